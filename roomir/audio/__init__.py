@@ -1,0 +1,1 @@
+"""Sound as a value (``recording``) and the one place that opens files (``load``)."""

@@ -1,0 +1,1 @@
+"""Octave and third-octave bands and the filters that cut them out."""

@@ -1,0 +1,1 @@
+"""Finding claps in a recording and telling them from everything else."""

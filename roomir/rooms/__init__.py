@@ -1,0 +1,1 @@
+"""Room physics that needs no recording: volumes, distances, statistical formulas."""

@@ -1,0 +1,1 @@
+"""Decays, rooms and takes whose truth is known, for tests, demos and benchmarks."""
