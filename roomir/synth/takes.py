@@ -196,6 +196,8 @@ def make_take(
         For an unknown source or kind, or a count, rate or decay time that is
         not positive.
     """
+    from scipy.fft import next_fast_len
+
     _check(
         sample_rate_hz=sample_rate_hz, n_claps=n_claps, spots=spots, source=source, distractors=distractors
     )
