@@ -1,0 +1,378 @@
+"""All claps of one band fitted together: where the decay starts, how many slopes it has."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from roomir.bands.filters import BandFilter
+from roomir.decay.blocks import (
+    block_energies,
+    coarse_fit,
+    earliest_start_s,
+    fine_edges,
+)
+from roomir.decay.energy import EnergyTrace
+from roomir.decay.likelihood import (
+    BlockEnergies,
+    DecayFit,
+    Floats,
+    Ints,
+    expected_energies,
+    fit_decay,
+)
+from roomir.decay.model import DecayModel, log_decay_time_gradient
+
+LEAST_RANGE_DB = 6.0
+"""A clap that stands out of its background by less is not fitted in that band. [dB]"""
+
+DISCARDS_S = (0.0, 0.005, 0.012, 0.022, 0.037, 0.057)
+"""How much of the beginning may be passed over for direct sound, a long clap and first reflections. [s]"""
+
+_EARLY_WINDOWS_S = (0.006, 0.015)
+_EARLY_LIMIT = 2.2
+_DISCARD_SHARE = 0.4
+
+_SECOND_SLOPE_GAIN = 6.0
+"""Log-likelihood that a second slope must gain. Twice this is compared with chi-square of two
+degrees of freedom whose level cannot be negative: false in well under 1 % of straight decays."""
+_SECOND_SLOPE_RATIO = 1.15
+_SECOND_SLOPE_SHOWS_DB = 6.0
+_FIRST_SLOPE_SHOWS_DB = 4.0
+_SECOND_SLOPE_STARTS = ((1.3, 0.6, -10.0), (2.0, 0.7, -5.0), (1.1, 0.4, -20.0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BandFit:
+    """Fits of one band over the claps that show in it.
+
+    Attributes
+    ----------
+    band_filter : BandFilter
+        The band.
+    rows : int array, shape (n_shown,)
+        Which of the claps show in this band.
+    traces : tuple of EnergyTrace
+        Theirs.
+    blocks : BlockEnergies
+        Their energies from ``start_s`` on.
+    start_s : float
+        Where the fit starts after the onset. [s]
+    joint : DecayFit
+        One decay shared by all of them.
+    own : DecayFit
+        One decay for each of them, with as many slopes.
+    likeness : array, shape (n_shown, n_shown)
+        Correlation of the fine structure of each pair of claps, 0 to 1.
+    """
+
+    band_filter: BandFilter
+    rows: Ints
+    traces: tuple[EnergyTrace, ...]
+    blocks: BlockEnergies
+    start_s: float
+    joint: DecayFit
+    own: DecayFit
+    likeness: Floats
+
+    @property
+    def n_slopes(self) -> int:
+        """Number of slopes."""
+        return self.joint.n_slopes
+
+    def model(self, row: int) -> DecayModel:
+        """Return the fitted decay of one clap."""
+        return model_of(self.own, group=row, clap=row)
+
+
+def model_of(fit: DecayFit, *, group: int, clap: int) -> DecayModel:
+    """Return one clap's decay as plain numbers."""
+    rates = np.exp(fit.log_rate[group])
+    level = float(np.exp(fit.log_level[clap]))
+    levels = (level,) if fit.n_slopes == 1 else (level, level * float(np.exp(fit.log_ratio[group])))
+    return DecayModel(
+        rates=tuple(float(r) for r in rates), levels=levels, noise=float(np.exp(fit.log_noise[clap]))
+    )
+
+
+def shared_of(fit: DecayFit) -> Floats:
+    """Return the shared parameters, shape (n_groups, 1) or (n_groups, 3)."""
+    if fit.n_slopes == 1:
+        return fit.log_rate
+    return np.concatenate([fit.log_rate, fit.log_ratio[:, None]], axis=1)
+
+
+def fit_band(traces: Sequence[EnergyTrace], *, band_filter: BandFilter) -> BandFit | None:
+    """Fit the decay of one band over all claps.
+
+    Parameters
+    ----------
+    traces : sequence of EnergyTrace
+        One a clap.
+    band_filter : BandFilter
+        The band.
+
+    Returns
+    -------
+    BandFit or None
+        None where no clap shows a decay of ``LEAST_RANGE_DB`` in this band.
+    """
+    coarse = coarse_fit(traces, band_filter=band_filter)
+    if coarse is None:
+        return None
+    blocks, fit = coarse
+    rows, crosspoints_s = _shown(blocks, fit, traces)
+    if rows.size == 0:
+        return None
+    shown = tuple(traces[int(row)] for row in rows)
+    first_s = earliest_start_s(band_filter)
+    edges_s = fine_edges(
+        first_s=first_s,
+        crosspoint_s=float(crosspoints_s.max()),
+        end_s=max(trace.end_s for trace in shown),
+        width_hz=band_filter.band.width_hz,
+    )
+    fine = block_energies(shown, edges_s=edges_s, band_filter=band_filter)
+    enough = (fine.shape > 0).sum(axis=1) >= 5
+    if not enough.all():
+        rows, crosspoints_s = rows[enough], crosspoints_s[enough]
+        shown = tuple(t for t, e in zip(shown, enough, strict=True) if e)
+        fine = BlockEnergies(edges_s=edges_s, energy=fine.energy[enough], shape=fine.shape[enough])
+    if rows.size == 0:
+        return None
+    start_s, masked, joint = _choose_start(
+        fine,
+        first_s=first_s,
+        crosspoint_s=float(np.median(crosspoints_s)),
+        log_rate=float(np.median(fit.log_rate[rows, 0])),
+        log_level=fit.log_level[rows],
+        log_noise=fit.log_noise[rows],
+    )
+    n = rows.size
+    own = fit_decay(
+        masked,
+        group=np.arange(n),
+        shared=np.repeat(shared_of(joint), n, axis=0),
+        log_level=joint.log_level,
+        log_noise=joint.log_noise,
+    )
+    return BandFit(
+        band_filter=band_filter,
+        rows=rows,
+        traces=shown,
+        blocks=masked,
+        start_s=start_s,
+        joint=joint,
+        own=own,
+        likeness=likeness(joint),
+    )
+
+
+def _shown(blocks: BlockEnergies, fit: DecayFit, traces: Sequence[EnergyTrace]) -> tuple[Ints, Floats]:
+    """Return the claps whose decay stands out, and where each sinks into its background."""
+    rows, crosspoints = [], []
+    first_s = float(blocks.edges_s[0])
+    for row, trace in enumerate(traces):
+        if (blocks.shape[row] > 0).sum() < 5:
+            continue
+        model = model_of(fit, group=row, clap=row)
+        stop_s = model.crosspoint_s(trace.end_s)
+        # A decay time longer than ten times what was seen of it is a background, not a decay.
+        if stop_s <= first_s or model.decay_times_s[0] > 10.0 * (stop_s - first_s) * 6.0:
+            continue
+        if model.range_db(from_s=first_s, end_s=trace.end_s) >= LEAST_RANGE_DB:
+            rows.append(row)
+            crosspoints.append(stop_s)
+    return np.array(rows, dtype=np.intp), np.array(crosspoints)
+
+
+def _choose_start(
+    blocks: BlockEnergies,
+    *,
+    first_s: float,
+    crosspoint_s: float,
+    log_rate: float,
+    log_level: Floats,
+    log_noise: Floats,
+) -> tuple[float, BlockEnergies, DecayFit]:
+    """Start as early as the beginning agrees with the rest of the decay.
+
+    Direct sound, a long clap and the first reflections stand above the
+    reverberation; a gap before the first reflection lies below it. Either
+    shows as a score: what the first blocks hold over what the fit expects.
+    """
+    group = np.zeros(log_level.size, dtype=np.intp)
+    discards = [d for d in DISCARDS_S if d == 0.0 or d < _DISCARD_SHARE * crosspoint_s - first_s]
+    best: tuple[float, float, BlockEnergies, DecayFit] | None = None
+    for discard_s in discards:
+        start_s = first_s + discard_s
+        masked = blocks.starting_at(start_s)
+        if (masked.shape > 0).any(axis=0).sum() < 6:
+            break
+        fit = fit_decay(
+            masked, group=group, shared=np.array([[log_rate]]), log_level=log_level, log_noise=log_noise
+        )
+        worth = effective_number(likeness(fit))
+        score = _early_score(masked, fit, start_s=start_s, worth=worth)
+        second = _second_slope(masked, fit, worth=worth)
+        if second is not None:
+            second_score = _early_score(masked, second, start_s=start_s, worth=worth)
+            fit, score = second, second_score
+        if best is None or score < best[0]:
+            best = (score, start_s, masked, fit)
+        if score < _EARLY_LIMIT:
+            break
+    assert best is not None  # the first start is always tried
+    return best[1], best[2], best[3]
+
+
+def _early_score(blocks: BlockEnergies, fit: DecayFit, *, start_s: float, worth: float) -> float:
+    """Largest standardised score of a level of their own for the first blocks.
+
+    ``worth`` is how many unrelated claps the group is worth: claps in one spot
+    repeat the same first reflections.
+    """
+    n_claps = blocks.energy.shape[0]
+    width = np.diff(blocks.edges_s)
+    largest = 0.0
+    for window_s in _EARLY_WINDOWS_S:
+        early = (blocks.edges_s[:-1] >= start_s - 1e-9) & (
+            blocks.edges_s[:-1] < start_s + max(window_s, 1.5 * width[0])
+        )
+        weight = np.where(early[None, :], blocks.shape, 0.0)
+        score = float((weight * fit.residual).sum())
+        # Variance left once slope, level and background have taken their share.
+        jacobian = _log_jacobian(blocks, fit)
+        own = np.einsum("fjp,fj->fp", jacobian, weight)
+        information = np.einsum("fjp,fj,fjq->fpq", jacobian, blocks.shape, jacobian)
+        variance = float(weight.sum()) - _explained(own, information, n_shared=shared_of(fit).shape[1])
+        if variance > 1e-6 * float(weight.sum()):
+            largest = max(largest, abs(score) / np.sqrt(variance * n_claps / worth))
+    return largest
+
+
+def _log_jacobian(blocks: BlockEnergies, fit: DecayFit) -> Floats:
+    """Return d log(expectation) by shared and own parameters, shape (n_claps, n_blocks, n_shared + 2)."""
+    n = blocks.energy.shape[0]
+    group = np.zeros(n, dtype=np.intp)
+    _, jacobian = expected_energies(
+        edges_s=blocks.edges_s,
+        group=group,
+        shared=shared_of(fit),
+        log_level=fit.log_level,
+        log_noise=fit.log_noise,
+    )
+    return jacobian
+
+
+def _explained(own: Floats, information: Floats, *, n_shared: int) -> float:
+    """Part of a score's variance that the fitted parameters (shared and each clap's own) take up."""
+    nuisance = information[:, n_shared:, n_shared:] + 1e-9 * np.eye(2)
+    cross = information[:, :n_shared, n_shared:]
+    solved = np.linalg.solve(nuisance, own[:, n_shared:, None])[..., 0]
+    inner = float(np.einsum("fp,fp->", own[:, n_shared:], solved))
+    shared = (own[:, :n_shared] - np.einsum("fsp,fp->fs", cross, solved)).sum(axis=0)
+    reduced = (
+        information[:, :n_shared, :n_shared] - cross @ np.linalg.solve(nuisance, np.swapaxes(cross, 1, 2))
+    ).sum(axis=0)
+    return inner + float(shared @ np.linalg.solve(reduced + 1e-12 * np.eye(n_shared), shared))
+
+
+def _second_slope(blocks: BlockEnergies, one: DecayFit, *, worth: float) -> DecayFit | None:
+    """Fit two slopes; return them only where the likelihood demands them and both can be seen."""
+    n = one.log_level.size
+    starts = np.array(
+        [
+            [one.log_rate[0, 0] + np.log(up), one.log_rate[0, 0] + np.log(down), level_db / 4.343]
+            for up, down, level_db in _SECOND_SLOPE_STARTS
+        ]
+    )
+    n_starts = starts.shape[0]
+    fit = fit_decay(
+        BlockEnergies(
+            edges_s=blocks.edges_s,
+            energy=np.tile(blocks.energy, (n_starts, 1)),
+            shape=np.tile(blocks.shape, (n_starts, 1)),
+        ),
+        group=np.repeat(np.arange(n_starts), n),
+        shared=starts,
+        log_level=np.tile(one.log_level, n_starts),
+        log_noise=np.tile(one.log_noise - 1.0, n_starts),
+    )
+    best = int(fit.log_likelihood.argmax())
+    gain = float(fit.log_likelihood[best] - one.log_likelihood[0]) * worth / n
+    if not gain > _SECOND_SLOPE_GAIN:
+        return None
+    rows = slice(best * n, (best + 1) * n)
+    chosen = fit_decay(
+        blocks,
+        group=np.zeros(n, dtype=np.intp),
+        shared=_steepest_first(shared_of(fit)[best])[None],
+        log_level=fit.log_level[rows] + max(0.0, _swap_gain(shared_of(fit)[best])),
+        log_noise=fit.log_noise[rows],
+    )
+    return chosen if _both_show(blocks, chosen) else None
+
+
+def _steepest_first(shared: Floats) -> Floats:
+    return shared if shared[0] >= shared[1] else np.array([shared[1], shared[0], -shared[2]])
+
+
+def _swap_gain(shared: Floats) -> float:
+    return 0.0 if shared[0] >= shared[1] else float(shared[2])
+
+
+def _both_show(blocks: BlockEnergies, fit: DecayFit) -> bool:
+    """Whether both slopes can be seen between start and background, and differ enough to matter."""
+    fast, slow = np.exp(fit.log_rate[0])
+    if fast / slow < _SECOND_SLOPE_RATIO or fit.log_ratio[0] > 0.0:
+        return False
+    used = (blocks.shape > 0).any(axis=0)
+    start_s = float(blocks.edges_s[:-1][used][0])
+    # Where the slower slope takes over.
+    bend_s = max(-float(fit.log_ratio[0]) / (fast - slow), 0.0)
+    db = 10.0 / np.log(10.0)
+    first_shows = db * fast * (bend_s - start_s)
+    quietest = float((fit.log_noise - fit.log_level).min())
+    second_shows = db * (float(fit.log_ratio[0]) - slow * bend_s - quietest)
+    return bool(first_shows >= _FIRST_SLOPE_SHOWS_DB and second_shows >= _SECOND_SLOPE_SHOWS_DB)
+
+
+def influence(fit: DecayFit, *, group: Ints) -> tuple[Floats, Floats]:
+    """How each block of each clap moves the log decay time of its group.
+
+    Returns
+    -------
+    weights : array, shape (n_claps, n_blocks)
+        Change of the group's log decay time per unit of relative residual.
+    log_decay_time_variance : array, shape (n_groups,)
+        Variance if the claps were unrelated, from the efficient information.
+    """
+    shared = shared_of(fit)
+    gradient = np.array([log_decay_time_gradient(row) for row in shared])
+    ridge = 1e-9 * np.eye(shared.shape[1])
+    direction = np.linalg.solve(fit.information + ridge, gradient[..., None])[..., 0]
+    weights = np.einsum("fjp,fp->fj", fit.efficient, direction[group])
+    return weights, np.einsum("gp,gp->g", direction, gradient)
+
+
+def likeness(fit: DecayFit) -> Floats:
+    """Correlation between claps of the weighted residuals of a joint fit, clipped to 0 to 1.
+
+    Claps in one spot share the room's fine structure, so their residuals move
+    together; claps in different spots have nothing in common.
+    """
+    weights, _ = influence(fit, group=np.zeros(fit.log_level.size, dtype=np.intp))
+    weighted = weights * fit.residual
+    cross = weighted @ weighted.T
+    norm = np.sqrt(np.maximum(np.diag(cross), np.finfo(float).tiny))
+    out = np.clip(cross / np.outer(norm, norm), 0.0, 1.0)
+    np.fill_diagonal(out, 1.0)
+    return out
+
+
+def effective_number(likeness_: Floats) -> float:
+    """How many unrelated claps a set is worth: n^2 over the sum of all pairwise correlations."""
+    return float(likeness_.shape[0] ** 2 / likeness_.sum())

@@ -1,0 +1,190 @@
+r"""From fits to one decay time for a spot and for the room, each with its interval.
+
+Within a spot the theory of band-limited noise gives the variance, with the
+correlation between claps that share the room's fine structure. Between spots
+real rooms scatter more than that theory: from ``LEAST_SPOTS`` spots on the
+scatter itself speaks, in a random-effects mean (DerSimonian and Laird, Control.
+Clin. Trials 7 (1986) 177-188) with the interval of Hartung and Knapp (Stat. Med.
+20 (2001) 3875-3889, Student's t); with fewer, theory is widened by
+``PRIOR_FACTOR``. All of it is done on the logarithm of the decay time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from roomir.decay.band_fit import BandFit, effective_number, influence, shared_of
+from roomir.decay.likelihood import BlockEnergies, Floats, Ints, fit_decay
+from roomir.decay.model import log_decay_time
+
+PRIOR_FACTOR = 1.8
+"""How much wider than theory the scatter between spots is taken to be until it has been seen."""
+
+LEAST_SPOTS = 4
+"""Spots from which on their own scatter gives the interval."""
+
+_Z95 = 1.959964
+_CONFIDENCE = 0.975
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """A decay time with its intervals.
+
+    Attributes
+    ----------
+    decay_time_s : float
+        The estimate. [s]
+    spot_ci95_s : (float, float)
+        95 % interval from theory: what the sound alone supports. [s]
+    ci95_s : (float, float)
+        95 % interval for the room. [s]
+    interval_from : str
+        ``"scatter"`` or ``"prior"``: where ``ci95_s`` comes from.
+    n_claps, n_spots : int
+        Claps and independent spots behind it.
+    effective_claps : float
+        How many unrelated claps they are worth.
+    """
+
+    decay_time_s: float
+    spot_ci95_s: tuple[float, float]
+    ci95_s: tuple[float, float]
+    interval_from: str
+    n_claps: int
+    n_spots: int
+    effective_claps: float
+
+    @property
+    def relative_half_width(self) -> float:
+        """Half of the room's interval over the estimate."""
+        return 0.5 * (self.ci95_s[1] - self.ci95_s[0]) / self.decay_time_s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Spots:
+    """Log decay time and theoretical variance of each spot, and how they hang together."""
+
+    log_time: Floats
+    variance: Floats
+    likeness: Floats
+
+
+def own_estimates(fit: BandFit) -> tuple[Estimate | None, ...]:
+    """Estimate the decay time of every clap of a band on its own."""
+    group = np.arange(fit.rows.size)
+    _, variance = influence(fit.own, group=group)
+    return tuple(
+        _clap_estimate(log_decay_time(shared), float(v))
+        for shared, v in zip(shared_of(fit.own), variance, strict=True)
+    )
+
+
+def _clap_estimate(log_time: float, variance: float) -> Estimate | None:
+    if not (np.isfinite(log_time) and np.isfinite(variance) and 0.0 < variance < 100.0):
+        return None
+    sd = np.sqrt(variance)
+    return Estimate(
+        decay_time_s=float(np.exp(log_time)),
+        spot_ci95_s=_interval(log_time, _Z95 * sd),
+        ci95_s=_interval(log_time, _Z95 * sd * PRIOR_FACTOR),
+        interval_from="prior",
+        n_claps=1,
+        n_spots=1,
+        effective_claps=1.0,
+    )
+
+
+def estimate_room(fit: BandFit, *, spot: Ints) -> Estimate | None:
+    """Combine all claps of one band.
+
+    Parameters
+    ----------
+    fit : BandFit
+        The band.
+    spot : int array, shape (n_claps,)
+        Spot of every clap of the reading.
+
+    Returns
+    -------
+    Estimate or None
+        None where the fit has no finite variance.
+    """
+    names, group = np.unique(spot[fit.rows], return_inverse=True)
+    spots = _estimate_spots(fit, group=group, n_spots=names.size)
+    if spots is None:
+        return None
+    n = names.size
+    theory = spots.likeness * np.sqrt(np.outer(spots.variance, spots.variance))
+    scatter = _between_variance(spots) if n >= LEAST_SPOTS else 0.0
+    prior = (PRIOR_FACTOR**2 - 1.0) * float(np.median(spots.variance))
+    weight = 1.0 / (spots.variance + max(scatter, prior))
+    weight /= weight.sum()
+    log_time = float(weight @ spots.log_time)
+    theory_variance = float(weight @ theory @ weight)
+    if n >= LEAST_SPOTS:
+        from scipy.special import stdtrit
+
+        off = spots.log_time - log_time
+        # Scatter of spots that hang together understates that of their mean.
+        shared = max(0.0, float((spots.likeness.sum() - n) / (n * (n - 1))))
+        inflation = (1.0 + (n - 1) * shared) / max(1.0 - shared, 0.1)
+        seen = float(weight @ off**2) / (n - 1) * inflation
+        half = max(
+            float(stdtrit(n - 1, _CONFIDENCE)) * float(np.sqrt(seen)), _Z95 * float(np.sqrt(theory_variance))
+        )
+        interval_from = "scatter"
+    else:
+        half = _Z95 * PRIOR_FACTOR * float(np.sqrt(theory_variance))
+        interval_from = "prior"
+    return Estimate(
+        decay_time_s=float(np.exp(log_time)),
+        spot_ci95_s=_interval(log_time, _Z95 * float(np.sqrt(theory_variance))),
+        ci95_s=_interval(log_time, half),
+        interval_from=interval_from,
+        n_claps=int(fit.rows.size),
+        n_spots=n,
+        effective_claps=effective_number(fit.likeness),
+    )
+
+
+def _interval(log_time: float, half: float) -> tuple[float, float]:
+    half = min(half, 20.0)
+    return float(np.exp(log_time - half)), float(np.exp(log_time + half))
+
+
+def _estimate_spots(fit: BandFit, *, group: Ints, n_spots: int) -> _Spots | None:
+    """Fit the claps of each spot together, with the slopes of the whole as the start."""
+    start = shared_of(fit.joint)
+    spotwise = fit_decay(
+        BlockEnergies(edges_s=fit.blocks.edges_s, energy=fit.blocks.energy, shape=fit.blocks.shape),
+        group=group,
+        shared=np.repeat(start, n_spots, axis=0),
+        log_level=fit.joint.log_level,
+        log_noise=fit.joint.log_noise,
+    )
+    weights, variance = influence(spotwise, group=group)
+    log_time = np.array([log_decay_time(row) for row in shared_of(spotwise)])
+    if not (np.isfinite(log_time).all() and np.isfinite(variance).all() and (variance > 0.0).all()):
+        return None
+    # Variance of each clap's contribution, had it come alone; claps of a spot add up with their likeness.
+    own = (weights**2 / np.maximum(fit.blocks.shape, 1e-12) * (fit.blocks.shape > 0)).sum(axis=1)
+    sd = np.sqrt(own)
+    covariance = fit.likeness * np.outer(sd, sd)
+    member = (group[None, :] == np.arange(n_spots)[:, None]).astype(float)
+    between = member @ covariance @ member.T
+    inflated = np.diag(between)
+    return _Spots(
+        log_time=log_time, variance=inflated, likeness=between / np.sqrt(np.outer(inflated, inflated))
+    )
+
+
+def _between_variance(spots: _Spots) -> float:
+    """Variance between spots beyond theory, by the method of moments (DerSimonian and Laird 1986)."""
+    weight = 1.0 / spots.variance
+    mean = float(weight @ spots.log_time / weight.sum())
+    q = float(weight @ (spots.log_time - mean) ** 2)
+    spread = float(weight.sum() - (weight**2).sum() / weight.sum())
+    return max(0.0, (q - (spots.log_time.size - 1)) / spread)
