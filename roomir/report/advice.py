@@ -1,0 +1,106 @@
+"""What to do next for a better reading: the remedies at hand, most useful first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from roomir.reading.reading import Reading
+from roomir.remarks import Remark
+from roomir.report.wording import band_name, counted
+
+MOST_STEPS = 4
+"""More than this is a list nobody works through."""
+
+SPOTS_FOR_SCATTER = 4
+"""From so many independent spots on, the room's own scatter gives the interval."""
+
+_WEIGHTS = {63.0: 0.5, 500.0: 2.0, 1000.0: 2.0, 8000.0: 0.5}
+"""What a band counts for: speech and music lean on the middle; a clap hardly reaches 63 Hz anyway."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One thing to do, and the bands that gain by it (empty: all of them)."""
+
+    do: str
+    bands: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class _Candidate:
+    remark: Remark
+    weight: float = 0.0
+    worst: float = 0.0
+    bands: tuple[str, ...] = ()
+
+    def add(self, remark: Remark, *, weight: float, band: str | None) -> None:
+        self.weight += weight
+        if weight > self.worst:
+            self.remark, self.worst = remark, weight
+        if band is not None and band not in self.bands:
+            self.bands = (*self.bands, band)
+
+
+def next_steps(reading: Reading) -> tuple[Step, ...]:
+    """Rank the remedies of a reading's remarks and keep the few that matter most.
+
+    Faults of the recording come first, because they spoil every band. Then
+    counts how many bands a remedy lifts, mid bands and unusable bands
+    twice, the outermost half. Remarks of one code are one step, in the words of the worst band.
+
+    Parameters
+    ----------
+    reading : Reading
+        With or without bands.
+
+    Returns
+    -------
+    tuple of Step
+        At most `MOST_STEPS`, the most useful first; empty where nothing is left to do.
+    """
+    found: dict[str, _Candidate] = {}
+
+    def note(remark: Remark, *, weight: float, band: str | None = None) -> None:
+        if remark.remedy:
+            found.setdefault(remark.code, _Candidate(remark)).add(remark, weight=weight, band=band)
+
+    for take in reading.takes:
+        for remark in take.concerns:
+            note(remark, weight=100.0)
+        for clap in take.claps:
+            for remark in clap.concerns:
+                note(remark, weight=20.0)
+            if clap.set_aside_because is not None and not any(c.used for c in take.claps):
+                note(clap.set_aside_because, weight=50.0)
+    for room_band in reading.bands:
+        figures = room_band.figures
+        weight = _WEIGHTS.get(figures.band.nominal_hz, 1.0)
+        weight *= 2.0 if figures.verdict == "unusable" else 1.0
+        for remark in figures.reasons:
+            note(remark, weight=weight, band=band_name(figures.band.nominal_hz))
+
+    spots = max((room_band.spots for room_band in reading.bands), default=0)
+    if 0 < spots < SPOTS_FOR_SCATTER:
+        note(_more_spots(spots), weight=8.0)
+
+    ranked = sorted(found.values(), key=lambda candidate: -candidate.weight)[:MOST_STEPS]
+    return tuple(
+        Step(
+            do=one.remark.remedy,
+            bands=one.bands if len(one.bands) < len(reading.bands) else (),
+        )
+        for one in ranked
+    )
+
+
+def _more_spots(spots: int) -> Remark:
+    missing = SPOTS_FOR_SCATTER - spots
+    which = counted(missing, "more spot")
+    return Remark(
+        code="few-spots",
+        says=f"the interval rests on {counted(spots, 'spot')}",
+        remedy=(
+            f"clap in {which} at least two metres apart, one recording each: from four spots on"
+            " the room itself shows how much it differs from place to place"
+        ),
+    )

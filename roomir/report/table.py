@@ -1,0 +1,60 @@
+"""A reading as CSV: one row per band with every quantity, for a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from roomir.reading.reading import Reading
+from roomir.report.document import Document, room_band_document
+from roomir.report.wording import printable
+
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def to_csv(reading: Reading) -> str:
+    """Write the bands of a reading as CSV text.
+
+    Parameters
+    ----------
+    reading : Reading
+        Without bands, only the header is written.
+
+    Returns
+    -------
+    str
+        Comma-separated, with a header; a withheld figure is an empty cell, an
+        interval is two columns, reasons are joined by ``"; "``. Text that a
+        spreadsheet would take for a formula is led by an apostrophe.
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(_COLUMNS)
+    recordings = _text("; ".join(take.path for take in reading.takes))
+    for room_band in reading.bands:
+        cells = _flat(room_band_document(room_band))
+        writer.writerow([recordings, *(cells[column] for column in _COLUMNS[1:])])
+    return out.getvalue()
+
+
+_COLUMNS = (
+    "recordings", "centre_hz", "edt_s", "t20_s", "t30_s", "decay_time_s",
+    "spot_ci95_low_s", "spot_ci95_high_s", "ci95_low_s", "ci95_high_s", "interval_from",
+    "decay_range_db", "fitted_range_db", "nonlinearity_permille", "curvature_percent",
+    "c50_db", "c80_db", "d50", "ts_s", "bt", "slopes",
+    "claps_used", "effective_claps", "spots", "verdict", "reasons",
+)  # fmt: skip
+
+
+def _flat(band: Document) -> Document:
+    flat = dict(band)
+    for name in ("spot_ci95", "ci95"):
+        low, high = flat.pop(f"{name}_s") or (None, None)
+        flat |= {f"{name}_low_s": low, f"{name}_high_s": high}
+    flat["reasons"] = _text("; ".join(remark["says"] for remark in band["reasons"]))
+    return flat
+
+
+def _text(text: str) -> str:
+    safe = printable(text)
+    return f"'{safe}" if safe.startswith(_FORMULA_STARTS) else safe
