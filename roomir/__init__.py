@@ -1,3 +1,26 @@
-"""roomir: how long does this room ring, and may I trust the number?"""
+"""roomir: how long does this room ring, and may I trust the number?
+
+>>> import roomir
+>>> reading = roomir.read(["no-such-take.wav"])
+>>> reading.failures[0].path
+'no-such-take.wav'
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from roomir.api import read, room_advice
 
 __version__ = "0.1.0"
+__all__ = ["__version__", "read", "room_advice"]
+
+
+def __getattr__(name: str) -> Any:  # noqa: ANN401
+    # Looked up when first used, so that importing a part of roomir does not load the whole.
+    if name in __all__:
+        from roomir import api
+
+        return getattr(api, name)
+    raise AttributeError(f"module 'roomir' has no attribute {name!r}")

@@ -1,0 +1,16 @@
+"""Options that several commands share, worded once."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+DebugOption = Annotated[bool, typer.Option("--debug", help="Show the details if roomir itself is at fault.")]
+
+
+class BandSet(StrEnum):
+    """Sets of bands a reading can be taken in."""
+
+    OCTAVE = "octave"

@@ -1,0 +1,115 @@
+"""``roomir read``: recordings in, decay times out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from roomir import api
+from roomir.cli import show
+from roomir.cli.options import BandSet, DebugOption
+from roomir.reading.reading import Reading
+from roomir.report.document import to_json
+from roomir.report.room import RoomAdvice
+from roomir.report.view import view
+from roomir.units import parse_dimensions_m, parse_volume_m3
+
+
+def read(
+    *,
+    takes: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="TAKE...",
+            help=(
+                "Sound or video files with claps, all from one room in one state:"
+                " one file for every spot you clapped in."
+            ),
+        ),
+    ],
+    channel: Annotated[
+        int | None,
+        typer.Option(
+            min=1,
+            metavar="N",
+            help="Use only this channel, counted from 1. Without it all channels are used together.",
+        ),
+    ] = None,
+    volume: Annotated[
+        str | None,
+        typer.Option(
+            metavar="V",
+            help="Volume of the room, as in 48 or 735 ft3: also tells where to stand.",
+        ),
+    ] = None,
+    dimensions: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LxWxH",
+            help="Length, width, height instead, as in 5x4x2.4 or '12 ft 6 in x 10 ft x 8 ft'.",
+        ),
+    ] = None,
+    bands: Annotated[BandSet, typer.Option(help="Which bands to read.")] = BandSet.OCTAVE,
+    full: Annotated[
+        bool,
+        typer.Option("--full", help="Show every quantity of every band and clap, and what was set aside."),
+    ] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the reading as JSON and nothing else.")
+    ] = False,
+    csv: Annotated[
+        Path | None,
+        typer.Option("--csv", metavar="FILE", help="Also write every band with every quantity to this file."),
+    ] = None,
+    debug: DebugOption = False,
+) -> None:
+    """Read how long a room rings from recordings of claps in it.
+
+    Clap four or five times, five seconds apart, a few steps away from the
+    phone, with everybody silent; then move on to the next spot and record
+    again. From four spots on the room's own differences are known.
+
+    Leaves with 0 after a reading, 1 if there is none or a file failed
+    (the others are read all the same), 2 if called wrongly.
+    """
+    del bands, debug  # One band set so far; main() looks for --debug where every error ends up.
+    if csv is not None:
+        _refuse_to_overwrite_sound(csv, takes=takes)
+    volume_m3 = None if volume is None else parse_volume_m3(volume)
+    dimensions_m = None if dimensions is None else parse_dimensions_m(dimensions)
+    if volume_m3 is not None and dimensions_m is not None:
+        raise typer.BadParameter("give --volume or --dimensions, not both")
+
+    with show.progress() as progress:
+        reading = api.read(takes, channel=channel, progress=progress)
+    room = None
+    if volume_m3 is not None or dimensions_m is not None:
+        room = api.room_advice(reading, volume_m3=volume_m3, dimensions_m=dimensions_m)
+    _show(reading, room=room, full=full, as_json=as_json)
+    if csv is not None:
+        api.save_csv(reading, csv)
+    raise typer.Exit(exit_status(reading))
+
+
+def exit_status(reading: Reading) -> int:
+    """Tell a script how it went: 0 with a decay time and every file read, otherwise 1."""
+    some_time = any(room_band.figures.decay_time_s is not None for room_band in reading.bands)
+    return 0 if some_time and not reading.failures else 1
+
+
+def _show(reading: Reading, *, room: RoomAdvice | None, full: bool, as_json: bool) -> None:
+    if as_json:
+        show.out(to_json(reading, room=room) + "\n")
+    elif reading.takes:
+        show.reading_text(view(reading, room=room), full=full)
+    show.failures(reading)
+
+
+def _refuse_to_overwrite_sound(csv: Path, *, takes: list[Path]) -> None:
+    # `--csv kitchen.wav hall.wav` is a slip of the hand that would cost a recording.
+    if csv in takes or (csv.exists() and csv.suffix.lower() not in {".csv", ".txt"}):
+        raise typer.BadParameter(
+            f"{csv} exists and is no CSV file; it will not be overwritten", param_hint="--csv"
+        )

@@ -1,0 +1,80 @@
+"""What goes to the terminal: the answer to standard output, everything else to standard error."""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TextIO
+
+from roomir.api import Progress
+from roomir.errors import RoomirError
+from roomir.reading.reading import Reading
+from roomir.report.text import render, wrapped
+from roomir.report.view import ReadingView
+from roomir.report.wording import fault_line, printable, sentence
+
+
+def make_streams_safe() -> None:
+    """Let a sign the terminal cannot show be spelt out instead of ending the program."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def out(text: str) -> None:
+    """Write to standard output as it is."""
+    sys.stdout.write(text)
+
+
+def paragraph(text: str) -> None:
+    """Write wrapped text to standard output."""
+    out("\n".join(wrapped(text)) + "\n")
+
+
+def line(text: str) -> None:
+    """Write one line to standard error, with everything in it that is not text spelt out."""
+    sys.stderr.write(f"roomir: {printable(text)}\n")
+
+
+def fault(error: RoomirError) -> None:
+    """Tell an error of the whole call: what is wrong and what to do."""
+    line(" ".join(part for part in (sentence(error.says, capital=False), sentence(error.remedy)) if part))
+
+
+def failures(reading: Reading) -> None:
+    """Tell every file that gave no reading, one line each."""
+    for failure in reading.failures:
+        line(fault_line(failure.path, says=failure.says, remedy=failure.remedy))
+
+
+def reading_text(view: ReadingView, *, full: bool) -> None:
+    """Show a reading on standard output."""
+    out(render(view, full=full, colour=colour_wanted(sys.stdout)))
+
+
+def colour_wanted(stream: TextIO) -> bool:
+    """Whether colour helps: a terminal is watching, and nobody asked for none (NO_COLOR, TERM=dumb)."""
+    return stream.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+
+
+@contextmanager
+def progress() -> Iterator[Progress | None]:
+    """Show which file is being read while somebody watches, and wipe the line afterwards."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    wipe = "\r\x1b[K"
+
+    def tell(place: int, n_files: int, name: str) -> None:
+        text = f"Reading {place} of {n_files}: {printable(name)}"
+        sys.stderr.write(wipe + text[:79])
+        sys.stderr.flush()
+
+    try:
+        yield tell
+    finally:
+        sys.stderr.write(wipe)
+        sys.stderr.flush()
