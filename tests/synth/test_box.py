@@ -131,6 +131,13 @@ def test_each_octave_decays_with_its_own_tail():
         assert mean_s == pytest.approx(time_s, rel=0.04 + 3.0 * scatter)
 
 
+def test_a_tail_of_one_decay_time_decays_with_it():
+    tail = DiffuseTail(from_s=0.005, full_s=0.01, decay_time_s=(0.5,) * 8)
+    times_s = [fall_time_s(respond(box(0.3), seed=seed, duration_s=0.8, tail=tail)) for seed in range(4)]
+    # 20 kHz of bandwidth: 0.3 % standard error of the mean (0.55 (B T)^-0.5, ISO 3382-2:2008, clause 7).
+    assert np.mean(times_s) == pytest.approx(0.5, rel=0.012)
+
+
 def test_the_tail_takes_over_without_a_step():
     room = box(0.2, size_m=(4.6, 4.0, 3.7))
     eyring_s = eyring_decay_time_s(
