@@ -56,7 +56,9 @@ def test_a_figure_can_be_saved_even_of_a_reading_without_times():
 
 def test_drawing_leaves_the_global_state_of_matplotlib_alone(checkout: Path):
     program = (
-        "import sys\nfrom roomir.report.figures import decay_time_figure\nfrom tests.readings import reading\n"
+        "import sys\n"
+        "from roomir.report.figures import decay_time_figure\n"
+        "from tests.readings import reading\n"
         "decay_time_figure({'bare': reading()})\nassert 'matplotlib.pyplot' not in sys.modules"
     )
 
