@@ -13,7 +13,7 @@ from roomir.cli.options import BandSet, DebugOption
 from roomir.reading.reading import Reading
 from roomir.report.document import to_json
 from roomir.report.room import RoomAdvice
-from roomir.report.view import view
+from roomir.report.view import fault_lines, view
 from roomir.units import parse_dimensions_m, parse_volume_m3
 
 
@@ -22,7 +22,7 @@ def read(
     takes: Annotated[
         list[Path],
         typer.Argument(
-            metavar="TAKE...",
+            metavar="TAKE",
             help=(
                 "Sound or video files with claps, all from one room in one state:"
                 " one file for every spot you clapped in."
@@ -94,9 +94,9 @@ def read(
 
 
 def exit_status(reading: Reading) -> int:
-    """Tell a script how it went: 0 with a decay time and every file read, otherwise 1."""
+    """Tell a script how it went: 0 with a decay time and something read from every file, otherwise 1."""
     some_time = any(room_band.figures.decay_time_s is not None for room_band in reading.bands)
-    return 0 if some_time and not reading.failures else 1
+    return 0 if some_time and not fault_lines(reading) else 1
 
 
 def _show(reading: Reading, *, room: RoomAdvice | None, full: bool, as_json: bool) -> None:

@@ -13,8 +13,8 @@ from roomir.api import Progress
 from roomir.errors import RoomirError
 from roomir.reading.reading import Reading
 from roomir.report.text import render, wrapped
-from roomir.report.view import ReadingView
-from roomir.report.wording import fault_line, printable, sentence
+from roomir.report.view import ReadingView, fault_lines
+from roomir.report.wording import printable, sentence
 
 
 def make_streams_safe() -> None:
@@ -46,8 +46,8 @@ def fault(error: RoomirError) -> None:
 
 def failures(reading: Reading) -> None:
     """Tell every file that gave no reading, one line each."""
-    for failure in reading.failures:
-        line(fault_line(failure.path, says=failure.says, remedy=failure.remedy))
+    for fault_line in fault_lines(reading):
+        line(fault_line)
 
 
 def reading_text(view: ReadingView, *, full: bool) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from roomir.reading.reading import Reading
@@ -10,9 +11,6 @@ from roomir.report.wording import band_name, counted
 
 MOST_STEPS = 4
 """More than this is a list nobody works through."""
-
-SPOTS_FOR_SCATTER = 4
-"""From so many independent spots on, the room's own scatter gives the interval."""
 
 _WEIGHTS = {63.0: 0.5, 500.0: 2.0, 1000.0: 2.0, 8000.0: 0.5}
 """What a band counts for: speech and music lean on the middle; a clap hardly reaches 63 Hz anyway."""
@@ -46,7 +44,8 @@ def next_steps(reading: Reading) -> tuple[Step, ...]:
 
     Faults of the recording come first, because they spoil every band. Then
     counts how many bands a remedy lifts, mid bands and unusable bands
-    twice, the outermost half. Remarks of one code are one step, in the words of the worst band.
+    twice, the outermost half. Remarks of one
+    code are one step, in the words of the worst band.
 
     Parameters
     ----------
@@ -74,33 +73,43 @@ def next_steps(reading: Reading) -> tuple[Step, ...]:
                 note(clap.set_aside_because, weight=50.0)
     for room_band in reading.bands:
         figures = room_band.figures
+        if figures.verdict == "reliable":
+            continue  # what it lacks, such as T30, nobody has to work for
         weight = _WEIGHTS.get(figures.band.nominal_hz, 1.0)
         weight *= 2.0 if figures.verdict == "unusable" else 1.0
         for remark in figures.reasons:
             note(remark, weight=weight, band=band_name(figures.band.nominal_hz))
 
-    spots = max((room_band.spots for room_band in reading.bands), default=0)
-    if 0 < spots < SPOTS_FOR_SCATTER:
-        note(_more_spots(spots), weight=8.0)
+    # Here and not above: it comes with numpy, which `roomir --help` does without.
+    from roomir.decay.combine import LEAST_SPOTS
 
-    ranked = sorted(found.values(), key=lambda candidate: -candidate.weight)[:MOST_STEPS]
+    spots = max((room_band.spots for room_band in reading.bands), default=0)
+    if 0 < spots < LEAST_SPOTS:
+        note(_more_spots(spots, enough=LEAST_SPOTS), weight=8.0)
+    return _ranked(found.values(), n_bands=len(reading.bands))
+
+
+def _ranked(candidates: Iterable[_Candidate], *, n_bands: int) -> tuple[Step, ...]:
+    merged: dict[str, _Candidate] = {}
+    for one in candidates:
+        # Several codes may call for the same thing; it is one step, as weighty as its weightiest reason.
+        same = merged.setdefault(one.remark.remedy, one)
+        same.weight = max(same.weight, one.weight)
+        same.bands = tuple(dict.fromkeys((*same.bands, *one.bands)))
+    ranked = sorted(merged.values(), key=lambda candidate: -candidate.weight)[:MOST_STEPS]
     return tuple(
-        Step(
-            do=one.remark.remedy,
-            bands=one.bands if len(one.bands) < len(reading.bands) else (),
-        )
-        for one in ranked
+        Step(do=one.remark.remedy, bands=one.bands if len(one.bands) < n_bands else ()) for one in ranked
     )
 
 
-def _more_spots(spots: int) -> Remark:
-    missing = SPOTS_FOR_SCATTER - spots
-    which = counted(missing, "more spot")
+def _more_spots(spots: int, *, enough: int) -> Remark:
+    which = counted(enough - spots, "more spot")
     return Remark(
         code="few-spots",
         says=f"the interval rests on {counted(spots, 'spot')}",
         remedy=(
-            f"clap in {which} at least two metres apart, one recording each: from four spots on"
-            " the room itself shows how much it differs from place to place"
+            f"clap in {which} at least two metres apart, one recording each:"
+            f" from {counted(enough, 'spot')} on the room itself shows how much it differs from place"
+            " to place"
         ),
     )

@@ -107,18 +107,21 @@ def interval_note(bands: tuple[RoomBand, ...]) -> str:
     for room_band in bands:
         if room_band.interval_from and room_band.figures.ci95_s:
             kinds.setdefault(room_band.interval_from, []).append(band_name(room_band.figures.band.nominal_hz))
+    # Here and not above: it comes with numpy, which `roomir --help` does without.
+    from roomir.decay.combine import LEAST_SPOTS, PRIOR_FACTOR
+
     words = {
         "scatter": "from the scatter between the spots",
         "prior": (
-            "from theory for the spots heard, widened by a fixed factor for how much rooms usually differ"
-            " from spot to spot"
+            f"from theory, with the scatter between spots taken to be {PRIOR_FACTOR:g} times what theory says"
+            f" (it can be seen from {counted(LEAST_SPOTS, 'spot')} on)"
         ),
     }
     if not kinds:
         return ""
-    if len(kinds) == 1:
-        return f"In brackets: 95 % interval for the room, {words[next(iter(kinds))]}."
-    parts = [f"{words[kind]} at {joined(names)}" for kind, names in sorted(kinds.items())]
+    # The usual kind first and for all, then the bands that differ.
+    usual, *others = sorted(kinds, key=lambda kind: -len(kinds[kind]))
+    parts = [words[usual], *(f"at {joined(kinds[kind])} {words[kind]}" for kind in others)]
     return f"In brackets: 95 % interval for the room, {'; '.join(parts)}."
 
 

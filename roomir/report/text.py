@@ -64,6 +64,8 @@ def _lines(view: ReadingView, *, full: bool, width: int, colour: bool) -> Iterat
     if view.rows:
         yield ""
         yield from _band_table(view.rows, width=width, colour=colour)
+        if not full and any(row.why and len(row.every_reason) > len(row.why) for row in view.rows):
+            yield "Further reasons: --full."
         for said in view.shared_why:
             yield from wrapped(f"All bands: {said}", width=width)
         if view.interval_note:
@@ -77,6 +79,10 @@ def _lines(view: ReadingView, *, full: bool, width: int, colour: bool) -> Iterat
     if full and view.rows:
         yield from ("", "Every quantity, all claps together:")
         yield from _quantity_table(view.table)
+        for row in view.rows:
+            if row.every_reason:
+                said = f"{row.band}: {'; '.join(row.every_reason)}."
+                yield from wrapped(said, width=width, first="  ", rest="    ")
     notes = [(take.path, note) for take in view.takes for note in take.notes]
     if full:
         for take in view.takes:

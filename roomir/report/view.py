@@ -36,6 +36,8 @@ class BandRow:
 
     ``decay_time``, ``low`` and ``high`` are in seconds and share their
     decimals; ``low`` and ``high`` are empty where there is no interval.
+    ``why`` has the reason that weighs most against the band (none for a
+    reliable one), ``every_reason`` all of them.
     """
 
     band: str
@@ -45,6 +47,7 @@ class BandRow:
     t20: str
     verdict: str
     why: tuple[str, ...]
+    every_reason: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,14 +152,34 @@ def view(reading: Reading, *, room: RoomAdvice | None = None) -> ReadingView:
         room=_room(room) if room else (),
         table=room_table(reading.bands),
         takes=tuple(_take(take) for take in reading.takes),
-        failures=tuple(
-            fault_line(failure.path, says=failure.says, remedy=failure.remedy) for failure in reading.failures
-        ),
+        failures=fault_lines(reading),
         limits=(LIMITS, CAUTION),
     )
 
 
+def fault_lines(reading: Reading) -> tuple[str, ...]:
+    """Write one line for each file that gave no reading: it could not be opened, or holds no clap to read."""
+    lines = [fault_line(one.path, says=one.says, remedy=one.remedy) for one in reading.failures]
+    told = {failure.path for failure in reading.failures}
+    for take in reading.takes:
+        if take.path not in told and not any(clap.used for clap in take.claps):
+            remark = next((one for one in take.notes if one.code == _NO_CLAP.code), _NO_CLAP)
+            lines.append(fault_line(take.path, says=remark.says, remedy=remark.remedy))
+    return tuple(lines)
+
+
+_NO_CLAP = Remark(
+    code="no-clap-found",
+    says="no clap fit to be read was found",
+    remedy="clap single claps in silence, five seconds apart",
+)
+
+
 # ------------------------------------------------------------------ the short table
+
+
+_MOST_REASONS = 1
+"""In a row of the short table; the weightiest comes first, and all of them under ``--full``."""
 
 
 def _shared_reasons(bands: tuple[RoomBand, ...]) -> tuple[Remark, ...]:
@@ -171,6 +194,9 @@ def _row(room_band: RoomBand, *, shared: tuple[Remark, ...]) -> BandRow:
     name = band_name(figures.band.nominal_hz)
     decimals = band_decimals(figures)
     low, high = rounded_outwards(figures.ci95_s, decimals=decimals) if figures.ci95_s else ("", "")
+    against = [remark for remark in figures.reasons if remark not in shared]
+    if figures.verdict == "reliable":
+        against = []
     return BandRow(
         band=name,
         decay_time=rounded(figures.decay_time_s, decimals=decimals),
@@ -178,7 +204,8 @@ def _row(room_band: RoomBand, *, shared: tuple[Remark, ...]) -> BandRow:
         high=high,
         t20=rounded(figures.t20_s, decimals=decimals),
         verdict=figures.verdict,
-        why=tuple(why(remark, band=name) for remark in figures.reasons if remark not in shared),
+        why=tuple(why(remark, band=name) for remark in against[:_MOST_REASONS]),
+        every_reason=tuple(why(remark, band=name) for remark in figures.reasons),
     )
 
 

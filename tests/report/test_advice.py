@@ -6,7 +6,16 @@ from dataclasses import replace
 
 from roomir.remarks import Remark
 from roomir.report.advice import MOST_STEPS, next_steps
-from tests.readings import CLIPPED, SPEECH, indicative_band, reading, room_band, take, unusable_band
+from tests.readings import (
+    CLIPPED,
+    SHORT_RANGE,
+    SPEECH,
+    indicative_band,
+    reading,
+    room_band,
+    take,
+    unusable_band,
+)
 
 
 def test_a_fault_of_the_recording_comes_before_any_band():
@@ -64,6 +73,22 @@ def test_an_event_set_aside_matters_only_where_nothing_else_was_read():
 
     assert next_steps(reading(takes=(take(claps=(clap, set_aside)),), bands=())) == ()
     assert next_steps(reading(takes=(take(claps=(set_aside,)),), bands=()))[0].do == SPEECH.remedy
+
+
+def test_two_reasons_with_one_remedy_are_one_step():
+    few_db = Remark(code="t20-withheld", says="T20 needs 35 dB", remedy=SHORT_RANGE.remedy)
+    (step,) = next_steps(
+        reading(bands=(indicative_band(125.0), indicative_band(250.0, reasons=(few_db,)), room_band(500.0)))
+    )
+
+    assert step.do == SHORT_RANGE.remedy
+    assert step.bands == ("125 Hz", "250 Hz")
+
+
+def test_nobody_has_to_work_for_what_a_reliable_band_lacks():
+    few_db = Remark(code="t30-withheld", says="T30 needs 45 dB", remedy="clap harder")
+
+    assert next_steps(reading(bands=(room_band(500.0, reasons=(few_db,)),))) == ()
 
 
 def test_there_are_never_more_steps_than_anybody_follows():

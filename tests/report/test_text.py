@@ -96,6 +96,19 @@ def test_full_shows_every_quantity_of_room_and_clap():
         assert name in full
 
 
+def test_a_row_has_its_weightiest_reason_and_full_has_them_all():
+    reasons = tuple(Remark(code=f"reason-{i}", says=f"reason number {i}") for i in range(4))
+    shown = view(reading(bands=(indicative_band(reasons=reasons), room_band(500.0, reasons=reasons[3:]))))
+    short, full = (render(shown, full=full) for full in (False, True))
+
+    assert "reason number 0" in short
+    assert "reason number 1" not in short
+    assert "Further reasons: --full." in short
+    assert "reason number 3" not in short  # a reliable band does not explain itself
+    assert "125 Hz: reason number 0; reason number 1; reason number 2; reason number 3." in full
+    assert "500 Hz: reason number 3." in full
+
+
 def test_a_reason_that_holds_everywhere_is_said_once():
     everywhere = Remark(code="auto-gain", says="the phone turned its gain up while the room decayed")
     bands = tuple(indicative_band(hz, reasons=(everywhere,)) for hz in (250.0, 500.0, 1000.0))
