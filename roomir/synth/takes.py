@@ -54,13 +54,24 @@ class TrueClap:
     decay_range_db: tuple[float, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TrueDistractor:
-    """One disturbance as it was made: its kind and when its dry sound begins and ends. [s]."""
+    """One disturbance as it was made.
+
+    Attributes
+    ----------
+    kind : str
+        A name of :data:`roomir.synth.distractors.KINDS`.
+    start_s, stop_s : float
+        When its dry sound begins and ends. [s]
+    dry : array, shape (n,)
+        That sound without the room, largest magnitude 1.
+    """
 
     kind: str
     start_s: float
     stop_s: float
+    dry: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -107,7 +118,7 @@ class Flutter:
     decay_time_s : float
         Time in which the echoes fall by 60 dB. [s]
     level_db : float
-        Level of the first echo re the direct sound. [dB]
+        Level of the echoes, carried back to time zero, re the direct sound. [dB]
     """
 
     period_s: float
@@ -221,7 +232,7 @@ def make_take(
     longest_s = max(times)
     wait_s = (0.8 * longest_s + 0.3, 1.6 * longest_s + 1.0) if spacing_s is None else spacing_s
 
-    sounds: list[tuple[float, Floats, str, int]] = []
+    sounds: list[tuple[float, Floats, Floats, str, int]] = []
     clock_s = lead_s
     for index, (kind, i_clap) in enumerate(events):
         if kind:
@@ -229,14 +240,13 @@ def make_take(
             where = responses[int(rng.integers(spots))]
             wet = _convolved(dry, where) if KINDS[kind].in_the_room else dry
             wet = wet * (10.0 ** (rng.uniform(*KINDS[kind].level_db) / 20.0) / float(np.max(np.abs(wet))))
-            length_s = dry.size / sample_rate_hz
         else:
-            pulse = SOURCES[source](rng=rng, sample_rate_hz=sample_rate_hz)
-            wet = _convolved(pulse, responses[i_clap % spots])
+            dry = SOURCES[source](rng=rng, sample_rate_hz=sample_rate_hz)
+            wet = _convolved(dry, responses[i_clap % spots])
             loudness = 10.0 ** (-(rng.uniform(0.0, level_spread_db) if i_clap else 0.0) / 20.0)
             wet = wet * (loudness / float(np.max(np.abs(wet))))
-            length_s = 0.0
-        sounds.append((clock_s, wet, kind, i_clap))
+        sounds.append((clock_s, wet, dry, kind, i_clap))
+        length_s = dry.size / sample_rate_hz if kind else 0.0
         next_is_distractor = index + 1 < len(events) and bool(events[index + 1][0])
         hurried = interrupted and not kind and next_is_distractor
         clock_s += length_s + (rng.uniform(0.2, 1.0) * longest_s if hurried else rng.uniform(*wait_s))
@@ -244,7 +254,7 @@ def make_take(
     n = next_fast_len(int(clock_s * sample_rate_hz) + 1, real=True)
     clean = np.zeros(n)
     starts = [int(at_s * sample_rate_hz) for at_s, *_ in sounds]
-    for start, (_, wet, _, _) in zip(starts, sounds, strict=True):
+    for start, (_, wet, _, _, _) in zip(starts, sounds, strict=True):
         stop = min(start + wet.size, n)
         clean[start:stop] += wet[: stop - start]
     noise = _background(
@@ -257,12 +267,16 @@ def make_take(
     )
     noise_power = _octave_powers(noise, n_fft=n, rate=sample_rate_hz) / n
     claps, others = [], []
-    for index, (start, (_, wet, kind, i_clap)) in enumerate(zip(starts, sounds, strict=True)):
+    for index, (start, (_, wet, dry, kind, i_clap)) in enumerate(zip(starts, sounds, strict=True)):
         after = starts[index + 1] if index + 1 < len(starts) else n
         if kind:
-            stop = start + (wet.size - responses[0].size if KINDS[kind].in_the_room else wet.size)
             others.append(
-                TrueDistractor(kind=kind, start_s=start / sample_rate_hz, stop_s=stop / sample_rate_hz)
+                TrueDistractor(
+                    kind=kind,
+                    start_s=start / sample_rate_hz,
+                    stop_s=(start + dry.size) / sample_rate_hz,
+                    dry=dry,
+                )
             )
         else:
             magnitude = np.abs(wet)
@@ -322,7 +336,8 @@ def _spot_response(
     duration_s = 1.2 * slowest_s + 0.1
     n = next_fast_len(round(duration_s * rate), real=True)
     response = np.zeros(n)
-    frequency = np.fft.rfftfreq(n, 1.0 / rate)
+    # Cutting an octave out rings on both sides; the room to spare keeps it from wrapping around.
+    frequency = np.fft.rfftfreq(2 * n, 1.0 / rate)
     for index, (band, fall_s) in enumerate(zip(OCTAVES, decay_time_s, strict=True)):
         low_hz = 0.0 if index == 0 else band.low_hz
         high_hz = rate if index == len(OCTAVES) - 1 else band.high_hz
@@ -330,7 +345,7 @@ def _spot_response(
         if inside.any():
             slopes = [Slope(decay_time_s=fall_s)] + ([second_slope] if second_slope else [])
             part = room_response(rng=rng, sample_rate_hz=rate, slopes=slopes, duration_s=n / rate)
-            response += irfft(rfft(part) * inside, n)
+            response += irfft(rfft(part, 2 * n) * inside, 2 * n)[:n]
     # Reverberation needs a few reflections before it is dense.
     gap_s = rng.uniform(0.001, 0.008)
     response *= 1.0 - np.exp(-np.arange(n) / rate / gap_s)
@@ -342,7 +357,7 @@ def _spot_response(
     if flutter is not None:
         echoes = np.arange(1, int(duration_s / flutter.period_s) + 1)
         frames = (echoes * flutter.period_s * rate).astype(np.intp)
-        levels_db = flutter.level_db - 60.0 * (echoes - 1) * flutter.period_s / flutter.decay_time_s
+        levels_db = flutter.level_db - 60.0 * echoes * flutter.period_s / flutter.decay_time_s
         keep = frames < n
         response[frames[keep]] += amplitude * 10.0 ** (levels_db[keep] / 20.0)
     response[0] += amplitude
