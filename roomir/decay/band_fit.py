@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from roomir.decay.blocks import (
     coarse_fit,
     earliest_start_s,
     fine_edges,
+    without_depth,
 )
 from roomir.decay.energy import EnergyTrace
 from roomir.decay.likelihood import (
@@ -25,15 +26,17 @@ from roomir.decay.likelihood import (
 )
 from roomir.decay.model import DecayModel, log_decay_time_gradient
 
-LEAST_RANGE_DB = 6.0
-"""A clap that stands out of its background by less is not fitted in that band. [dB]"""
-
-DISCARDS_S = (0.0, 0.005, 0.012, 0.022, 0.037, 0.057)
+DISCARDS_S = (0.0, 0.004, 0.009, 0.015, 0.022, 0.03, 0.04, 0.052, 0.066)
 """How much of the beginning may be passed over for direct sound, a long clap and first reflections. [s]"""
 
-_EARLY_WINDOWS_S = (0.006, 0.015)
-_EARLY_LIMIT = 2.2
-_DISCARD_SHARE = 0.4
+LEADING_HZ = 900.0
+"""Octaves from 1 kHz on tell the others where the first reflections end. [Hz]"""
+
+_EARLY_WINDOWS_S = (0.006, 0.015, 0.03)
+_EARLY_EXCESS = 2.0
+_EARLY_LACK = 2.5
+_DISCARD_SHARE = 0.55
+_DISCARD_DB = 9.0
 
 _SECOND_SLOPE_GAIN = 6.0
 """Log-likelihood that a second slope must gain. Twice this is compared with chi-square of two
@@ -41,6 +44,9 @@ degrees of freedom whose level cannot be negative: false in well under 1 % of st
 _SECOND_SLOPE_RATIO = 1.15
 _SECOND_SLOPE_SHOWS_DB = 6.0
 _FIRST_SLOPE_SHOWS_DB = 4.0
+_EARLIEST_BEND_S = 0.075
+"""A bend any earlier is taken for the end of the first reflections, not for a slope of the room. [s]"""
+_FIRST_SLOPE_LASTS_S = 0.045
 _SECOND_SLOPE_STARTS = ((1.3, 0.6, -10.0), (2.0, 0.7, -5.0), (1.1, 0.4, -20.0))
 
 
@@ -60,12 +66,16 @@ class BandFit:
         Their energies from ``start_s`` on.
     start_s : float
         Where the fit starts after the onset. [s]
+    discard_s : float
+        How much of it was passed over for direct sound and first reflections. [s]
     joint : DecayFit
         One decay shared by all of them.
     own : DecayFit
         One decay for each of them, with as many slopes.
     likeness : array, shape (n_shown, n_shown)
         Correlation of the fine structure of each pair of claps, 0 to 1.
+    second_slope_gain : float
+        Log-likelihood that a second slope gains, whether or not it was let in.
     """
 
     band_filter: BandFilter
@@ -73,9 +83,11 @@ class BandFit:
     traces: tuple[EnergyTrace, ...]
     blocks: BlockEnergies
     start_s: float
+    discard_s: float
     joint: DecayFit
     own: DecayFit
     likeness: Floats
+    second_slope_gain: float
 
     @property
     def n_slopes(self) -> int:
@@ -84,27 +96,66 @@ class BandFit:
 
     def model(self, row: int) -> DecayModel:
         """Return the fitted decay of one clap."""
-        return model_of(self.own, group=row, clap=row)
+        return self.own.model(group=row, clap=row)
 
 
-def model_of(fit: DecayFit, *, group: int, clap: int) -> DecayModel:
-    """Return one clap's decay as plain numbers."""
-    rates = np.exp(fit.log_rate[group])
-    level = float(np.exp(fit.log_level[clap]))
-    levels = (level,) if fit.n_slopes == 1 else (level, level * float(np.exp(fit.log_ratio[group])))
-    return DecayModel(
-        rates=tuple(float(r) for r in rates), levels=levels, noise=float(np.exp(fit.log_noise[clap]))
-    )
+def fit_bands(
+    traces: Sequence[Sequence[EnergyTrace | None]], *, filters: Sequence[BandFilter]
+) -> tuple[BandFit | None, ...]:
+    """Fit all bands of a reading, the wide ones first.
+
+    Direct sound and first reflections end at the same moment in every band, and the wide
+    bands, which hold more independent energies in a millisecond, see that moment best: what
+    most of them pass over, the others pass over too.
+
+    Parameters
+    ----------
+    traces : sequence (n_claps) of sequence (n_bands) of EnergyTrace or None
+        Every clap in every band; None where the clap's recording cannot carry the band.
+    filters : sequence (n_bands) of BandFilter
+        The bands.
+
+    Returns
+    -------
+    tuple of BandFit or None
+        One a band; None where no clap shows a decay.
+    """
+    fits: list[BandFit | None] = [None] * len(filters)
+    least_s = 0.0
+    wide = [i for i, f in enumerate(filters) if f.band.exact_hz >= LEADING_HZ]
+    narrow = [i for i in range(len(filters)) if i not in wide]
+    for i in wide:
+        fits[i] = _fit_column(traces, i, band_filter=filters[i], least_discard_s=0.0)
+    seen = sorted(fit.discard_s for fit in fits if fit is not None)
+    if seen:
+        least_s = seen[(len(seen) - 1) // 2]
+    for i in narrow + wide:
+        fit = fits[i]
+        if fit is None or fit.discard_s < least_s:
+            fits[i] = _fit_column(traces, i, band_filter=filters[i], least_discard_s=least_s)
+    return tuple(fits)
 
 
-def shared_of(fit: DecayFit) -> Floats:
-    """Return the shared parameters, shape (n_groups, 1) or (n_groups, 3)."""
-    if fit.n_slopes == 1:
-        return fit.log_rate
-    return np.concatenate([fit.log_rate, fit.log_ratio[:, None]], axis=1)
+def _fit_column(
+    traces: Sequence[Sequence[EnergyTrace | None]],
+    column: int,
+    *,
+    band_filter: BandFilter,
+    least_discard_s: float,
+) -> BandFit | None:
+    held = [(row, trace) for row, bands in enumerate(traces) if (trace := bands[column]) is not None]
+    if not held:
+        return None
+    fit = fit_band([trace for _, trace in held], band_filter=band_filter, least_discard_s=least_discard_s)
+    if fit is None:
+        return None
+    rows = np.array([row for row, _ in held], dtype=np.intp)
+    return replace(fit, rows=rows[fit.rows])
 
 
-def fit_band(traces: Sequence[EnergyTrace], *, band_filter: BandFilter) -> BandFit | None:
+def fit_band(
+    traces: Sequence[EnergyTrace], *, band_filter: BandFilter, least_discard_s: float = 0.0
+) -> BandFit | None:
     """Fit the decay of one band over all claps.
 
     Parameters
@@ -113,6 +164,8 @@ def fit_band(traces: Sequence[EnergyTrace], *, band_filter: BandFilter) -> BandF
         One a clap.
     band_filter : BandFilter
         The band.
+    least_discard_s : float
+        How much of the beginning to pass over at least, as far as the decay allows. [s]
 
     Returns
     -------
@@ -122,8 +175,7 @@ def fit_band(traces: Sequence[EnergyTrace], *, band_filter: BandFilter) -> BandF
     coarse = coarse_fit(traces, band_filter=band_filter)
     if coarse is None:
         return None
-    blocks, fit = coarse
-    rows, crosspoints_s = _shown(blocks, fit, traces)
+    rows, crosspoints_s, log_rate = coarse.shown, coarse.crosspoint_s[coarse.shown], coarse.log_rate
     if rows.size == 0:
         return None
     shown = tuple(traces[int(row)] for row in rows)
@@ -135,6 +187,7 @@ def fit_band(traces: Sequence[EnergyTrace], *, band_filter: BandFilter) -> BandF
         width_hz=band_filter.band.width_hz,
     )
     fine = block_energies(shown, edges_s=edges_s, band_filter=band_filter)
+    fine = without_depth(fine, crosspoint_s=crosspoints_s, log_rate=log_rate[rows])
     enough = (fine.shape > 0).sum(axis=1) >= 5
     if not enough.all():
         rows, crosspoints_s = rows[enough], crosspoints_s[enough]
@@ -142,19 +195,20 @@ def fit_band(traces: Sequence[EnergyTrace], *, band_filter: BandFilter) -> BandF
         fine = BlockEnergies(edges_s=edges_s, energy=fine.energy[enough], shape=fine.shape[enough])
     if rows.size == 0:
         return None
-    start_s, masked, joint = _choose_start(
+    discard_s, masked, joint, gain = _choose_start(
         fine,
+        least_s=least_discard_s,
         first_s=first_s,
         crosspoint_s=float(np.median(crosspoints_s)),
-        log_rate=float(np.median(fit.log_rate[rows, 0])),
-        log_level=fit.log_level[rows],
-        log_noise=fit.log_noise[rows],
+        log_rate=float(np.median(log_rate[rows])),
+        log_level=coarse.log_level[rows],
+        log_noise=coarse.log_noise[rows],
     )
     n = rows.size
     own = fit_decay(
         masked,
         group=np.arange(n),
-        shared=np.repeat(shared_of(joint), n, axis=0),
+        shared=np.repeat(joint.shared, n, axis=0),
         log_level=joint.log_level,
         log_noise=joint.log_noise,
     )
@@ -163,40 +217,25 @@ def fit_band(traces: Sequence[EnergyTrace], *, band_filter: BandFilter) -> BandF
         rows=rows,
         traces=shown,
         blocks=masked,
-        start_s=start_s,
+        start_s=first_s + discard_s,
+        discard_s=discard_s,
         joint=joint,
         own=own,
         likeness=likeness(joint),
+        second_slope_gain=gain,
     )
-
-
-def _shown(blocks: BlockEnergies, fit: DecayFit, traces: Sequence[EnergyTrace]) -> tuple[Ints, Floats]:
-    """Return the claps whose decay stands out, and where each sinks into its background."""
-    rows, crosspoints = [], []
-    first_s = float(blocks.edges_s[0])
-    for row, trace in enumerate(traces):
-        if (blocks.shape[row] > 0).sum() < 5:
-            continue
-        model = model_of(fit, group=row, clap=row)
-        stop_s = model.crosspoint_s(trace.end_s)
-        # A decay time longer than ten times what was seen of it is a background, not a decay.
-        if stop_s <= first_s or model.decay_times_s[0] > 10.0 * (stop_s - first_s) * 6.0:
-            continue
-        if model.range_db(from_s=first_s, end_s=trace.end_s) >= LEAST_RANGE_DB:
-            rows.append(row)
-            crosspoints.append(stop_s)
-    return np.array(rows, dtype=np.intp), np.array(crosspoints)
 
 
 def _choose_start(
     blocks: BlockEnergies,
     *,
     first_s: float,
+    least_s: float,
     crosspoint_s: float,
     log_rate: float,
     log_level: Floats,
     log_noise: Floats,
-) -> tuple[float, BlockEnergies, DecayFit]:
+) -> tuple[float, BlockEnergies, DecayFit, float]:
     """Start as early as the beginning agrees with the rest of the decay.
 
     Direct sound, a long clap and the first reflections stand above the
@@ -204,32 +243,35 @@ def _choose_start(
     shows as a score: what the first blocks hold over what the fit expects.
     """
     group = np.zeros(log_level.size, dtype=np.intp)
-    discards = [d for d in DISCARDS_S if d == 0.0 or d < _DISCARD_SHARE * crosspoint_s - first_s]
-    best: tuple[float, float, BlockEnergies, DecayFit] | None = None
+    db_per_s = 10.0 / np.log(10.0) * float(np.exp(log_rate))
+    most_s = min(_DISCARD_SHARE * crosspoint_s - first_s, _DISCARD_DB / db_per_s)
+    allowed = [d for d in DISCARDS_S if d <= max(most_s, 0.0)]
+    discards = [d for d in allowed if d >= least_s] or allowed[-1:]
+    best: tuple[float, tuple[float, BlockEnergies, DecayFit, float]] | None = None
     for discard_s in discards:
         start_s = first_s + discard_s
         masked = blocks.starting_at(start_s)
-        if (masked.shape > 0).any(axis=0).sum() < 6:
+        if best is not None and (masked.shape > 0).any(axis=0).sum() < 6:
             break
         fit = fit_decay(
             masked, group=group, shared=np.array([[log_rate]]), log_level=log_level, log_noise=log_noise
         )
         worth = effective_number(likeness(fit))
         score = _early_score(masked, fit, start_s=start_s, worth=worth)
-        second = _second_slope(masked, fit, worth=worth)
+        second, gain = _second_slope(masked, fit, worth=worth)
         if second is not None:
-            second_score = _early_score(masked, second, start_s=start_s, worth=worth)
-            fit, score = second, second_score
+            fit, score = second, _early_score(masked, second, start_s=start_s, worth=worth)
         if best is None or score < best[0]:
-            best = (score, start_s, masked, fit)
-        if score < _EARLY_LIMIT:
+            best = (score, (discard_s, masked, fit, gain))
+        if score < 1.0:
             break
-    assert best is not None  # the first start is always tried
-    return best[1], best[2], best[3]
+    if best is None:  # pragma: no cover - the first start is always tried
+        raise AssertionError
+    return best[1]
 
 
 def _early_score(blocks: BlockEnergies, fit: DecayFit, *, start_s: float, worth: float) -> float:
-    """Largest standardised score of a level of their own for the first blocks.
+    """Largest standardised score of a level of their own for the first blocks, over its limit.
 
     ``worth`` is how many unrelated claps the group is worth: claps in one spot
     repeat the same first reflections.
@@ -247,9 +289,10 @@ def _early_score(blocks: BlockEnergies, fit: DecayFit, *, start_s: float, worth:
         jacobian = _log_jacobian(blocks, fit)
         own = np.einsum("fjp,fj->fp", jacobian, weight)
         information = np.einsum("fjp,fj,fjq->fpq", jacobian, blocks.shape, jacobian)
-        variance = float(weight.sum()) - _explained(own, information, n_shared=shared_of(fit).shape[1])
+        variance = float(weight.sum()) - _explained(own, information, n_shared=fit.shared.shape[1])
         if variance > 1e-6 * float(weight.sum()):
-            largest = max(largest, abs(score) / np.sqrt(variance * n_claps / worth))
+            z = score / np.sqrt(variance * n_claps / worth)
+            largest = max(largest, z / _EARLY_EXCESS, -z / _EARLY_LACK)
     return largest
 
 
@@ -260,7 +303,7 @@ def _log_jacobian(blocks: BlockEnergies, fit: DecayFit) -> Floats:
     _, jacobian = expected_energies(
         edges_s=blocks.edges_s,
         group=group,
-        shared=shared_of(fit),
+        shared=fit.shared,
         log_level=fit.log_level,
         log_noise=fit.log_noise,
     )
@@ -280,7 +323,7 @@ def _explained(own: Floats, information: Floats, *, n_shared: int) -> float:
     return inner + float(shared @ np.linalg.solve(reduced + 1e-12 * np.eye(n_shared), shared))
 
 
-def _second_slope(blocks: BlockEnergies, one: DecayFit, *, worth: float) -> DecayFit | None:
+def _second_slope(blocks: BlockEnergies, one: DecayFit, *, worth: float) -> tuple[DecayFit | None, float]:
     """Fit two slopes; return them only where the likelihood demands them and both can be seen."""
     n = one.log_level.size
     starts = np.array(
@@ -304,16 +347,16 @@ def _second_slope(blocks: BlockEnergies, one: DecayFit, *, worth: float) -> Deca
     best = int(fit.log_likelihood.argmax())
     gain = float(fit.log_likelihood[best] - one.log_likelihood[0]) * worth / n
     if not gain > _SECOND_SLOPE_GAIN:
-        return None
+        return None, gain
     rows = slice(best * n, (best + 1) * n)
     chosen = fit_decay(
         blocks,
         group=np.zeros(n, dtype=np.intp),
-        shared=_steepest_first(shared_of(fit)[best])[None],
-        log_level=fit.log_level[rows] + max(0.0, _swap_gain(shared_of(fit)[best])),
+        shared=_steepest_first(fit.shared[best])[None],
+        log_level=fit.log_level[rows] + max(0.0, _swap_gain(fit.shared[best])),
         log_noise=fit.log_noise[rows],
     )
-    return chosen if _both_show(blocks, chosen) else None
+    return (chosen if _both_show(blocks, chosen) else None), gain
 
 
 def _steepest_first(shared: Floats) -> Floats:
@@ -334,14 +377,18 @@ def _both_show(blocks: BlockEnergies, fit: DecayFit) -> bool:
     # Where the slower slope takes over.
     bend_s = max(-float(fit.log_ratio[0]) / (fast - slow), 0.0)
     db = 10.0 / np.log(10.0)
+    if bend_s < max(_EARLIEST_BEND_S, start_s + _FIRST_SLOPE_LASTS_S):
+        return False
     first_shows = db * fast * (bend_s - start_s)
     quietest = float((fit.log_noise - fit.log_level).min())
     second_shows = db * (float(fit.log_ratio[0]) - slow * bend_s - quietest)
     return bool(first_shows >= _FIRST_SLOPE_SHOWS_DB and second_shows >= _SECOND_SLOPE_SHOWS_DB)
 
 
-def influence(fit: DecayFit, *, group: Ints) -> tuple[Floats, Floats]:
+def influence(fit: DecayFit, *, group: Ints, first_slope: bool = False) -> tuple[Floats, Floats]:
     """How each block of each clap moves the log decay time of its group.
+
+    With ``first_slope`` the time is that of the first of two slopes alone.
 
     Returns
     -------
@@ -350,8 +397,12 @@ def influence(fit: DecayFit, *, group: Ints) -> tuple[Floats, Floats]:
     log_decay_time_variance : array, shape (n_groups,)
         Variance if the claps were unrelated, from the efficient information.
     """
-    shared = shared_of(fit)
-    gradient = np.array([log_decay_time_gradient(row) for row in shared])
+    shared = fit.shared
+    if first_slope:
+        gradient = np.zeros_like(shared)
+        gradient[:, 0] = -1.0
+    else:
+        gradient = np.array([log_decay_time_gradient(row) for row in shared])
     ridge = 1e-9 * np.eye(shared.shape[1])
     direction = np.linalg.solve(fit.information + ridge, gradient[..., None])[..., 0]
     weights = np.einsum("fjp,fp->fj", fit.efficient, direction[group])

@@ -3,22 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from roomir.bands.filters import BandFilter
 from roomir.decay.energy import EnergyTrace
 from roomir.decay.likelihood import (
-    LN_60_DB,
     BlockEnergies,
     DecayFit,
     Floats,
+    Ints,
     fit_decay,
 )
+from roomir.decay.model import LN_60_DB
 
 SHORTEST_CLAP_S = 0.003
 """What the shortest source still sounds for: no decay is read before it has passed. [s]"""
 
+LEAST_RANGE_DB = 6.0
+"""A clap that stands out of its background by less is not fitted in that band. [dB]"""
+
+DEEPEST_DB = 55.0
+"""How far below its start a decay is followed. [dB]"""
+
+_LAST_BLOCKS = 3
+_CLEAR_OF_DECAY = 1.15
+_COARSE_SKIP_S = 0.025
+_LONGEST_SEEN = 60.0 / LEAST_RANGE_DB
 _COARSE_FIRST_S = 0.008
 _COARSE_GROWTH = 1.15
 _N_FINE = 64
@@ -56,14 +68,33 @@ def _coarse_edges(*, first_s: float, end_s: float, width_hz: float) -> Floats:
     return np.array(edges)
 
 
-def coarse_fit(
-    traces: Sequence[EnergyTrace], *, band_filter: BandFilter
-) -> tuple[BlockEnergies, DecayFit] | None:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CoarseFit:
+    """One slope per clap, good enough to know where to look.
+
+    Attributes
+    ----------
+    shown : int array, shape (n_shown,)
+        Claps whose decay stands out of the background.
+    crosspoint_s : array, shape (n_claps,)
+        Where each decay sinks into its background, or is cut off. [s]
+    log_rate, log_level, log_noise : array, shape (n_claps,)
+        Fitted logarithms.
+    """
+
+    shown: Ints
+    crosspoint_s: Floats
+    log_rate: Floats
+    log_level: Floats
+    log_noise: Floats
+
+
+def coarse_fit(traces: Sequence[EnergyTrace], *, band_filter: BandFilter) -> CoarseFit | None:
     """Fit one slope to each trace on growing blocks, to learn how long its decay can be followed.
 
     Returns
     -------
-    (BlockEnergies, DecayFit) or None
+    CoarseFit or None
         None where the traces are too short to hold six blocks.
     """
     edges_s = _coarse_edges(
@@ -75,12 +106,38 @@ def coarse_fit(
         return None
     blocks = block_energies(traces, edges_s=edges_s, band_filter=band_filter)
     n = len(traces)
+    crosspoint_s = np.full(n, -np.inf)
+    log_rate, log_level, log_noise = np.zeros(n), np.zeros(n), np.zeros(n)
+    # Strong first reflections make the decay look steeper and shorter than it is: of a start
+    # behind them and one at the beginning, the one that follows the decay further counts.
+    for skip_s in (_COARSE_SKIP_S, 0.0):
+        masked = blocks.starting_at(float(edges_s[0]) + skip_s)
+        if ((masked.shape > 0).sum(axis=1) < 5).all():
+            continue
+        fit = _fit_each(masked)
+        for row, trace in enumerate(traces):
+            stop_s = _followed_until_s(masked, fit, row=row, trace=trace)
+            if stop_s is not None and stop_s > crosspoint_s[row] + 1e-9:
+                crosspoint_s[row] = stop_s
+                log_rate[row] = fit.log_rate[row, 0]
+                log_level[row], log_noise[row] = fit.log_level[row], fit.log_noise[row]
+    return CoarseFit(
+        shown=np.flatnonzero(np.isfinite(crosspoint_s)),
+        crosspoint_s=crosspoint_s,
+        log_rate=log_rate,
+        log_level=log_level,
+        log_noise=log_noise,
+    )
+
+
+def _fit_each(blocks: BlockEnergies) -> DecayFit:
+    """Fit every clap from three starting slopes at once and keep the likeliest end."""
+    n = blocks.energy.shape[0]
     rate, level, noise = _first_guess(blocks)
-    # The same claps from three starting slopes at once; the likeliest end is kept.
     n_starts = _START_FACTORS.size
     fit = fit_decay(
         BlockEnergies(
-            edges_s=edges_s,
+            edges_s=blocks.edges_s,
             energy=np.tile(blocks.energy, (n_starts, 1)),
             shape=np.tile(blocks.shape, (n_starts, 1)),
         ),
@@ -90,22 +147,21 @@ def coarse_fit(
         log_noise=np.tile(noise, n_starts),
     )
     best = fit.log_likelihood.reshape(n_starts, n).argmax(axis=0) * n + np.arange(n)
-    return blocks, select(fit, best)
+    return fit.rows(best)
 
 
-def select(fit: DecayFit, rows: np.ndarray) -> DecayFit:
-    """Return the fits of some claps, where every clap is a group of its own."""
-    return DecayFit(
-        log_rate=fit.log_rate[rows],
-        log_ratio=fit.log_ratio[rows],
-        log_level=fit.log_level[rows],
-        log_noise=fit.log_noise[rows],
-        log_likelihood=fit.log_likelihood[rows],
-        information=fit.information[rows],
-        residual=fit.residual[rows],
-        expectation=fit.expectation[rows],
-        efficient=fit.efficient[rows],
-    )
+def _followed_until_s(blocks: BlockEnergies, fit: DecayFit, *, row: int, trace: EnergyTrace) -> float | None:
+    """Return where one clap's decay sinks into the background; None where it does not stand out."""
+    used = blocks.shape[row] > 0
+    if used.sum() < 5:
+        return None
+    first_s = float(blocks.edges_s[:-1][used][0])
+    model = fit.model(group=row, clap=row)
+    stop_s = model.crosspoint_s(trace.end_s)
+    # Of a fall this slow next to nothing was seen: it is a background, not a decay.
+    if stop_s <= first_s or model.decay_times_s[0] > _LONGEST_SEEN * (stop_s - first_s):
+        return None
+    return stop_s if model.range_db(from_s=first_s, end_s=trace.end_s) >= LEAST_RANGE_DB else None
 
 
 def _first_guess(blocks: BlockEnergies) -> tuple[Floats, Floats, Floats]:
@@ -151,3 +207,22 @@ def fine_edges(*, first_s: float, crosspoint_s: float, end_s: float, width_hz: f
         edges.append(edges[-1] + width)
         width *= _NOISE_GROWTH
     return np.array(edges)
+
+
+def without_depth(blocks: BlockEnergies, *, crosspoint_s: Floats, log_rate: Floats) -> BlockEnergies:
+    """Leave out what lies deeper than ``DEEPEST_DB`` below the start but still above the background.
+
+    The decay time is a matter of the first 35 dB. A tail 60 dB down may ring on at another rate
+    (a neighbouring room, one mode), and with all its length would outvote them.
+    """
+    first_s = float(blocks.edges_s[0])
+    depth_s = DEEPEST_DB / (10.0 / np.log(10.0) * np.exp(log_rate))
+    start, stop = blocks.edges_s[None, :-1], blocks.edges_s[None, 1:]
+    deep = (stop > first_s + depth_s[:, None]) & (start < _CLEAR_OF_DECAY * crosspoint_s[:, None])
+    # A decay that the end cuts off has no background behind it; its last blocks say at least
+    # how low the background must lie.
+    n_used = (blocks.shape > 0).sum(axis=1)
+    deep &= np.arange(blocks.shape.shape[1])[None, :] < (n_used - _LAST_BLOCKS)[:, None]
+    return BlockEnergies(
+        edges_s=blocks.edges_s, energy=blocks.energy, shape=np.where(deep, 0.0, blocks.shape)
+    )

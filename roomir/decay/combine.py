@@ -6,7 +6,9 @@ real rooms scatter more than that theory: from ``LEAST_SPOTS`` spots on the
 scatter itself speaks, in a random-effects mean (DerSimonian and Laird, Control.
 Clin. Trials 7 (1986) 177-188) with the interval of Hartung and Knapp (Stat. Med.
 20 (2001) 3875-3889, Student's t); with fewer, theory is widened by
-``PRIOR_FACTOR``. All of it is done on the logarithm of the decay time.
+``PRIOR_FACTOR``. A long range narrows what theory says of one spot, but not how
+much rooms scatter: the scatter between spots is never taken for less than that
+of T30. All of it is done on the logarithm of the decay time.
 """
 
 from __future__ import annotations
@@ -15,12 +17,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from roomir.decay.band_fit import BandFit, effective_number, influence, shared_of
+from roomir.decay.band_fit import BandFit, effective_number, influence
 from roomir.decay.likelihood import BlockEnergies, Floats, Ints, fit_decay
 from roomir.decay.model import log_decay_time
 
-PRIOR_FACTOR = 1.8
-"""How much wider than theory the scatter between spots is taken to be until it has been seen."""
+PRIOR_FACTOR = 2.0
+"""How much wider than theory the scatter between spots is taken to be until it has been seen.
+
+Refitted on the responses of one real room with four sources and three wall settings: one
+spot's interval then holds the mean of the other three spots in 95 % of 84 cases (1.8: 92 %).
+"""
+
+_T30_SCATTER = 0.55
+"""Relative scatter of T30 times sqrt(B T) for a response (ISO 3382-2:2008, 7.1, n large)."""
 
 LEAST_SPOTS = 4
 """Spots from which on their own scatter gives the interval."""
@@ -77,19 +86,23 @@ def own_estimates(fit: BandFit) -> tuple[Estimate | None, ...]:
     group = np.arange(fit.rows.size)
     _, variance = influence(fit.own, group=group)
     return tuple(
-        _clap_estimate(log_decay_time(shared), float(v))
-        for shared, v in zip(shared_of(fit.own), variance, strict=True)
+        _clap_estimate(log_decay_time(shared), float(v), width_hz=fit.band_filter.band.width_hz)
+        for shared, v in zip(fit.own.shared, variance, strict=True)
     )
 
 
-def _clap_estimate(log_time: float, variance: float) -> Estimate | None:
+def _t30_scatter(log_time: float, *, width_hz: float) -> float:
+    return float(_T30_SCATTER / np.sqrt(width_hz * np.exp(log_time)))
+
+
+def _clap_estimate(log_time: float, variance: float, *, width_hz: float) -> Estimate | None:
     if not (np.isfinite(log_time) and np.isfinite(variance) and 0.0 < variance < 100.0):
         return None
     sd = np.sqrt(variance)
     return Estimate(
         decay_time_s=float(np.exp(log_time)),
         spot_ci95_s=_interval(log_time, _Z95 * sd),
-        ci95_s=_interval(log_time, _Z95 * sd * PRIOR_FACTOR),
+        ci95_s=_interval(log_time, _Z95 * PRIOR_FACTOR * max(sd, _t30_scatter(log_time, width_hz=width_hz))),
         interval_from="prior",
         n_claps=1,
         n_spots=1,
@@ -97,7 +110,7 @@ def _clap_estimate(log_time: float, variance: float) -> Estimate | None:
     )
 
 
-def estimate_room(fit: BandFit, *, spot: Ints) -> Estimate | None:
+def estimate_room(fit: BandFit, *, spot: Ints, first_slope: bool = False) -> Estimate | None:
     """Combine all claps of one band.
 
     Parameters
@@ -106,6 +119,8 @@ def estimate_room(fit: BandFit, *, spot: Ints) -> Estimate | None:
         The band.
     spot : int array, shape (n_claps,)
         Spot of every clap of the reading.
+    first_slope : bool
+        Estimate the first of two slopes alone, where the second is not the band's own.
 
     Returns
     -------
@@ -113,14 +128,16 @@ def estimate_room(fit: BandFit, *, spot: Ints) -> Estimate | None:
         None where the fit has no finite variance.
     """
     names, group = np.unique(spot[fit.rows], return_inverse=True)
-    spots = _estimate_spots(fit, group=group, n_spots=names.size)
+    spots = _estimate_spots(fit, group=group, n_spots=names.size, first_slope=first_slope)
     if spots is None:
         return None
     n = names.size
     theory = spots.likeness * np.sqrt(np.outer(spots.variance, spots.variance))
     scatter = _between_variance(spots) if n >= LEAST_SPOTS else 0.0
-    prior = (PRIOR_FACTOR**2 - 1.0) * float(np.median(spots.variance))
-    weight = 1.0 / (spots.variance + max(scatter, prior))
+    typical = float(np.median(spots.log_time))
+    least = _t30_scatter(typical, width_hz=fit.band_filter.band.width_hz) ** 2
+    expected = PRIOR_FACTOR**2 * np.maximum(spots.variance, least)
+    weight = 1.0 / (np.maximum(expected, spots.variance + scatter))
     weight /= weight.sum()
     log_time = float(weight @ spots.log_time)
     theory_variance = float(weight @ theory @ weight)
@@ -137,7 +154,9 @@ def estimate_room(fit: BandFit, *, spot: Ints) -> Estimate | None:
         )
         interval_from = "scatter"
     else:
-        half = _Z95 * PRIOR_FACTOR * float(np.sqrt(theory_variance))
+        half = _Z95 * float(
+            np.sqrt(weight @ (spots.likeness * np.sqrt(np.outer(expected, expected))) @ weight)
+        )
         interval_from = "prior"
     return Estimate(
         decay_time_s=float(np.exp(log_time)),
@@ -155,9 +174,9 @@ def _interval(log_time: float, half: float) -> tuple[float, float]:
     return float(np.exp(log_time - half)), float(np.exp(log_time + half))
 
 
-def _estimate_spots(fit: BandFit, *, group: Ints, n_spots: int) -> _Spots | None:
+def _estimate_spots(fit: BandFit, *, group: Ints, n_spots: int, first_slope: bool) -> _Spots | None:
     """Fit the claps of each spot together, with the slopes of the whole as the start."""
-    start = shared_of(fit.joint)
+    start = fit.joint.shared
     spotwise = fit_decay(
         BlockEnergies(edges_s=fit.blocks.edges_s, energy=fit.blocks.energy, shape=fit.blocks.shape),
         group=group,
@@ -165,8 +184,8 @@ def _estimate_spots(fit: BandFit, *, group: Ints, n_spots: int) -> _Spots | None
         log_level=fit.joint.log_level,
         log_noise=fit.joint.log_noise,
     )
-    weights, variance = influence(spotwise, group=group)
-    log_time = np.array([log_decay_time(row) for row in shared_of(spotwise)])
+    weights, variance = influence(spotwise, group=group, first_slope=first_slope)
+    log_time = np.array([log_decay_time(row[:1] if first_slope else row) for row in spotwise.shared])
     if not (np.isfinite(log_time).all() and np.isfinite(variance).all() and (variance > 0.0).all()):
         return None
     # Variance of each clap's contribution, had it come alone; claps of a spot add up with their likeness.

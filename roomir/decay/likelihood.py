@@ -17,16 +17,15 @@ fitted in one go, as arrays.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
 
+from roomir.decay.model import DecayModel
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
-
-LN_60_DB = 6.0 * float(np.log(10.0))
-"""Fall of 60 dB in nepers of energy: k T = 13.8155."""
 
 _MAX_STEPS = 40
 _LARGEST_STEP = 0.7
@@ -97,6 +96,29 @@ class DecayFit:
     def n_slopes(self) -> int:
         """Number of slopes."""
         return int(self.log_rate.shape[1])
+
+    @property
+    def shared(self) -> Floats:
+        """Shared parameters: log rates, and with two slopes the log ratio; shape (n_groups, 1 or 3)."""
+        if self.n_slopes == 1:
+            return self.log_rate
+        return np.concatenate([self.log_rate, self.log_ratio[:, None]], axis=1)
+
+    def rows(self, index: Ints) -> DecayFit:
+        """Return the fits of some claps, where every clap is a group of its own."""
+        return DecayFit(**{f.name: getattr(self, f.name)[index] for f in fields(self)})
+
+    def model(self, *, group: int, clap: int) -> DecayModel:
+        """Return one clap's decay as plain numbers."""
+        level = float(np.exp(self.log_level[clap]))
+        levels = (level,)
+        if self.n_slopes == 2:
+            levels = (level, level * float(np.exp(self.log_ratio[group])))
+        return DecayModel(
+            rates=tuple(float(r) for r in np.exp(self.log_rate[group])),
+            levels=levels,
+            noise=float(np.exp(self.log_noise[clap])),
+        )
 
 
 def mean_decay(rate: Floats, edges_s: Floats) -> tuple[Floats, Floats]:

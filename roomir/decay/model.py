@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from roomir.decay.likelihood import LN_60_DB
-
 Floats = NDArray[np.float64]
+
+LN_60_DB = 6.0 * float(np.log(10.0))
+"""Fall of 60 dB in nepers of energy: k T = 13.8155."""
 
 _LINE_POINTS = 241
 
@@ -80,7 +81,7 @@ class DecayModel:
         return low
 
     def range_db(self, *, from_s: float, end_s: float) -> float:
-        """Level of the decay at ``from_s`` over the background, or over itself where it is cut off at ``end_s``."""
+        """Level of the decay at ``from_s`` over the background, or over its own foot where it is cut off."""
         foot = max(self.noise, self.decaying(end_s))
         return float(10.0 * np.log10(self.decaying(from_s) / foot))
 
