@@ -63,7 +63,7 @@ def _codes_in(tree: ast.Module) -> Iterator[str]:
 def _code_patterns_in(tree: ast.Module) -> Iterator[re.Pattern[str]]:
     for node in ast.walk(tree):
         if isinstance(node, ast.keyword) and node.arg == "code" and isinstance(node.value, ast.JoinedStr):
-            parts = [one.value if isinstance(one, ast.Constant) else "[a-z-]+" for one in node.value.values]
+            parts = [one.value if isinstance(one, ast.Constant) else "[a-z0-9-]+" for one in node.value.values]
             yield re.compile("".join(map(str, parts)))
 
 
