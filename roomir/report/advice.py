@@ -85,6 +85,8 @@ def next_steps(reading: Reading) -> tuple[Step, ...]:
 
     spots = max((room_band.spots for room_band in reading.bands), default=0)
     if 0 < spots < LEAST_SPOTS:
+        # It says how many more, where the bands only ask for more.
+        found.pop("interval-too-wide", None)
         note(_more_spots(spots, enough=LEAST_SPOTS), weight=8.0)
     return _ranked(found.values(), n_bands=len(reading.bands))
 

@@ -142,7 +142,7 @@ def view(reading: Reading, *, room: RoomAdvice | None = None) -> ReadingView:
         verdict=verdict,
         but=but(reading.bands),
         next_steps=tuple(
-            sentence(step.do if not step.bands else f"{step.do} ({joined(step.bands)})")
+            sentence(step.do if not step.bands else f"{joined(step.bands)}: {step.do}")
             for step in next_steps(reading)
         ),
         rows=tuple(_row(room_band, shared=shared) for room_band in reading.bands),

@@ -11,7 +11,7 @@ from tests.readings import CLIPPED, indicative_band, reading, room_band, take, u
 
 
 def _reading(*, full: bool) -> str:
-    two_spots = {"spots": 2, "interval_from": "prior"}
+    two_spots = {"spots": 2}
     what = reading(
         bands=(
             unusable_band(spots=2),

@@ -68,6 +68,13 @@ def test_with_fewer_than_four_spots_more_of_them_are_asked_for():
     assert next_steps(reading(bands=(room_band(500.0, spots=4),))) == ()
 
 
+def test_more_spots_are_asked_for_once():
+    wide = Remark(code="interval-too-wide", says="known to within 30 %", remedy="clap in more spots")
+
+    assert len(next_steps(reading(bands=(indicative_band(500.0, reasons=(wide,), spots=1),)))) == 1
+    assert next_steps(reading(bands=(indicative_band(500.0, reasons=(wide,), spots=5),)))[0].do == wide.remedy
+
+
 def test_an_event_set_aside_matters_only_where_nothing_else_was_read():
     clap, set_aside = take().claps
 

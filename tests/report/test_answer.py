@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from roomir.decay.combine import PRIOR_FACTOR
 from roomir.reading.reading import MidFigures
 from roomir.report.answer import answer, but, interval_note
 from tests.readings import (
@@ -113,7 +114,7 @@ def test_the_kind_of_interval_is_named():
 
     assert "from the scatter between the spots" in interval_note((by_scatter,))
     assert "from theory" in interval_note((by_theory,))
-    assert "1.8 times what theory says" in interval_note((by_theory,))
+    assert f"{PRIOR_FACTOR:g} times what theory says" in interval_note((by_theory,))
     both = interval_note((by_scatter, by_theory))
     assert both.startswith(
         "In brackets: 95 % interval for the room, from the scatter between the spots; at 8 kHz"
