@@ -269,8 +269,10 @@ class _Progress:
 
     def _fill_gap(self, frame: Any) -> None:  # noqa: ANN401
         """Put silence where packets are missing: closing the gap would shorten a decay unseen."""
+        lasts_s = frame.samples / frame.sample_rate
         if frame.pts is None or frame.time_base is None:
-            self._expected_s = None
+            if self._expected_s is not None:
+                self._expected_s += lasts_s
             return
         time_s = float(frame.pts * frame.time_base)
         if self._expected_s is not None:
@@ -279,7 +281,7 @@ class _Progress:
                 self.finish()
                 self._output.fill(round(gap_s * self.sample_rate_hz) * self.n_channels * 4)
                 self.filled_s += gap_s
-        self._expected_s = time_s + frame.samples / frame.sample_rate
+        self._expected_s = time_s + lasts_s
 
     def _emit(self, frame: Any) -> None:  # noqa: ANN401
         for converted in self._resampler.resample(frame):

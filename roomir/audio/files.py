@@ -85,32 +85,32 @@ def sha256_of(file: BinaryIO) -> str:
 def cannot_read(error: OSError, *, name: str) -> UnreadableAudioError:
     """Say that the system refused to read on, in its own words."""
     return UnreadableAudioError(
-        f"{name}: the file can't be read ({error.strerror or error}).",
+        f"{name}: the file can't be read ({error.strerror or error})",
         code="cannot-open",
-        remedy="Copy it to this computer's own disk and read it from there.",
+        remedy="copy it to this computer's own disk and read it from there",
     )
 
 
 def _refuse_unless_regular(status: os.stat_result, *, name: str) -> None:
     if stat.S_ISDIR(status.st_mode):
         raise UnreadableAudioError(
-            f"{name}: this is a folder, not a recording.",
+            f"{name}: this is a folder, not a recording",
             code="is-a-folder",
-            remedy="Name the recordings in it, one by one or with a pattern such as folder/*.wav.",
+            remedy="name the recordings in it, one by one or with a pattern such as folder/*.wav",
         )
     if not stat.S_ISREG(status.st_mode):
         raise UnreadableAudioError(
-            f"{name}: this is a device or a pipe, not a file.",
+            f"{name}: this is a device or a pipe, not a file",
             code="not-a-file",
-            remedy="Save the sound to a file first, then read that.",
+            remedy="save the sound to a file first, then read that",
         )
 
 
 def _missing(name: str) -> UnreadableAudioError:
     return UnreadableAudioError(
-        f"{name}: there is no such file.",
+        f"{name}: there is no such file",
         code="file-missing",
-        remedy="Check the spelling and the folder.",
+        remedy="check the spelling and the folder",
     )
 
 
@@ -119,8 +119,8 @@ def _as_audio_error(error: OSError, *, name: str) -> UnreadableAudioError:
         return _missing(name)
     if error.errno in (errno.EACCES, errno.EPERM):
         return UnreadableAudioError(
-            f"{name}: you have no permission to read this file.",
+            f"{name}: you have no permission to read this file",
             code="no-permission",
-            remedy="Give yourself the right to read it, or copy it to a folder of your own.",
+            remedy="give yourself the right to read it, or copy it to a folder of your own",
         )
     return cannot_read(error, name=name)

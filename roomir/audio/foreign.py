@@ -162,7 +162,10 @@ class Decoding:
                 return error
         if why == "too-long":
             return too_long(name=self._name, duration_s=report.get("duration_s"))
-        if why in ("damaged", "no-samples"):
+        if self._why_not_here and why in ("no-samples", "unknown-codec"):
+            # The decoder in this process knows such files well: its word goes before a guess.
+            why, detail = "damaged", self._why_not_here
+        if why in ("damaged", "no-samples") or (self._layout.index_missing and why in _FOR_WANT_OF_AN_INDEX):
             return self._damaged(why, detail or self._why_not_here)
         says, remedy = _SENTENCES.get(why, _SENTENCES["decoder-crashed"])
         return UnreadableAudioError(
@@ -175,58 +178,60 @@ class Decoding:
         kind = self._layout.kind
         if kind is UNKNOWN:
             return UnreadableAudioError(
-                f"{self._name}: this is not a sound file, whatever its name says.",
+                f"{self._name}: this is not a sound file, whatever its name says",
                 code="not-sound",
-                remedy="Pick the recording itself, for example a WAV, M4A, MOV, MP4, FLAC, MP3 or OGG file.",
+                remedy="pick the recording itself, for example a WAV, M4A, MOV, MP4, FLAC, MP3 or OGG file",
             )
         if self._layout.index_missing:
             return UnreadableAudioError(
-                f"{self._name}: the recording was never finished, its index is missing.",
+                f"{self._name}: the recording was never finished, its index is missing",
                 code="unfinished",
-                remedy="Copy it from the phone again; if it is cut short there as well, record again.",
+                remedy="copy it from the phone again; if it is cut short there as well, record again",
             )
         if why == "no-samples":
             return NothingRecordedError(
-                f"{self._name}: the file has a header but no sound behind it.",
+                f"{self._name}: the file has a header but no sound behind it",
                 code="no-samples",
-                remedy="Record again, and stop the recorder before taking the file off it.",
+                remedy="record again, and stop the recorder before taking the file off it",
             )
-        because = f" ({detail})" if detail else ""
+        because = f" ({detail.strip().rstrip('.')})" if detail else ""
         return UnreadableAudioError(
-            f"{self._name}: it begins like a {kind.label} file, but the sound in it can't be read{because}.",
+            f"{self._name}: it begins like a {kind.label} file, but the sound in it can't be read{because}",
             code="damaged",
-            remedy="Copy it from the recorder again; if it plays there, export it as WAV.",
+            remedy="copy it from the recorder again; if it plays there, export it as WAV",
         )
 
 
+_FOR_WANT_OF_AN_INDEX = ("no-audio-track", "unknown-codec")
+
 _SENTENCES = {
     "no-audio-track": (
-        "there is no sound in this film.",
-        "Record it again with the microphone on, or use the audio recorder.",
+        "there is no sound in this film",
+        "record it again with the microphone on, or use the audio recorder",
     ),
     "unknown-codec": (
-        "its sound is packed in a way that can't be read here ({detail}).",
-        "Export it as WAV or FLAC on the device that recorded it.",
+        "its sound is packed in a way that can't be read here ({detail})",
+        "export it as WAV or FLAC on the device that recorded it",
     ),
     "decoder-hangs": (
-        "the decoder was stopped, it had not finished after {detail}.",
-        "The file is probably damaged: copy it from the recorder again, or export it as WAV.",
+        "the decoder was stopped, it had not finished after {detail}",
+        "the file is probably damaged: copy it from the recorder again, or export it as WAV",
     ),
     "decoder-crashed": (
-        "the decoder broke down on this file ({detail}).",
-        "The file is probably damaged: copy it from the recorder again, or export it as WAV.",
+        "the decoder broke down on this file ({detail})",
+        "the file is probably damaged: copy it from the recorder again, or export it as WAV",
     ),
     "no-memory": (
-        "the decoder wanted more memory than a recording needs.",
-        "The file is probably damaged: copy it from the recorder again, or export it as WAV.",
+        "the decoder wanted more memory than a recording needs",
+        "the file is probably damaged: copy it from the recorder again, or export it as WAV",
     ),
     "disk-full": (
-        "there is no room on the disk to unpack it.",
-        "Free some space, or point TMPDIR to a folder on a disk that has some.",
+        "there is no room on the disk to unpack it",
+        "free some space, or point TMPDIR to a folder on a disk that has some",
     ),
     "cannot-start": (
-        "the decoder can't be started ({detail}).",
-        "Install roomir again, or save the sound as WAV.",
+        "the decoder can't be started ({detail})",
+        "install roomir again, or save the sound as WAV",
     ),
 }
 
@@ -238,17 +243,17 @@ def _notes(report: dict[str, Any], layout: Layout) -> tuple[Remark, ...]:
         notes.append(
             Remark(
                 code="more-tracks",
-                says=f"The file holds {report['n_tracks']} sound tracks; number {report['track']} was read.",
-                remedy="If another one is meant, export it as a file of its own.",
+                says=f"the file holds {report['n_tracks']} sound tracks; number {report['track']} was read",
+                remedy="if another one is meant, export it as a file of its own",
             )
         )
     if report["n_damaged"] or report["filled_s"]:
         notes.append(
             Remark(
                 code="damaged-parts",
-                says=f"Parts of the sound are damaged or missing: {report['n_damaged']} pieces could not be "
-                f"unpacked, and {report['filled_s']:.2f} s in all are silent instead.",
-                remedy="Copy the file from the recorder again; claps near the damage are not to be trusted.",
+                says=f"parts of the sound are damaged or missing: {report['n_damaged']} pieces could not be "
+                f"unpacked, and {report['filled_s']:.2f} s in all are silent instead",
+                remedy="copy the file from the recorder again; claps near the damage are not to be trusted",
             )
         )
     announced_s = report["announced_s"]
@@ -256,8 +261,8 @@ def _notes(report: dict[str, Any], layout: Layout) -> tuple[Remark, ...]:
         notes.append(
             Remark(
                 code="never-closed",
-                says="The recorder never wrote how long the sound is; all that follows the header was read.",
-                remedy="Stop the recorder before taking the file off it.",
+                says="the recorder never wrote how long the sound is; all that follows the header was read",
+                remedy="stop the recorder before taking the file off it",
             )
         )
     elif announced_s is not None and duration_s < announced_s - max(0.1, 0.005 * announced_s):
@@ -268,8 +273,8 @@ def _notes(report: dict[str, Any], layout: Layout) -> tuple[Remark, ...]:
         notes.append(
             Remark(
                 code="format-changes",
-                says=f"The sound changes its format after {duration_s:.1f} s; what comes before was read.",
-                remedy="Export the rest as a file of its own.",
+                says=f"the sound changes its format after {duration_s:.1f} s; what comes before was read",
+                remedy="export the rest as a file of its own",
             )
         )
     return tuple(notes)

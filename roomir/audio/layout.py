@@ -63,6 +63,7 @@ UNKNOWN = Kind(label="", decoders=_BOTH, demuxers="mov,matroska,ogg,flac,wav,aif
 _ISO_ATOMS = (b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot", b"uuid")
 _W64_TAIL = bytes.fromhex("f3acd3118cd100c04f8edb8a")
 _UNPACKED_WAV_TAGS = (0x0001, 0x0003, 0x0006, 0x0007, 0xFFFE)  # integer, float, A-law, mu-law, extensible
+_UNPACKED_CAF_FORMATS = (b"lpcm", b"ulaw", b"alaw")
 _UNKNOWN_SIZE = 0x7FFF_0000  # what programs write that cannot go back to fill in the length
 _MAX_CHUNKS = 10_000
 
@@ -257,7 +258,7 @@ def _info_dates(file: BinaryIO, start: int, stop: int, order: str) -> Iterator[s
 
 
 def _chunk_layout(file: BinaryIO, n_bytes: int, kind: Kind) -> Layout:
-    announced, present = None, None
+    announced, present, plain = None, None, True
     if kind is W64:
         chunks = _w64_chunks(file, n_bytes)
     elif kind is CAF:
@@ -265,12 +266,14 @@ def _chunk_layout(file: BinaryIO, n_bytes: int, kind: Kind) -> Layout:
     else:
         chunks = _chunks(file, start=12, stop=n_bytes, size_format=">I")
     for name, offset, size in chunks:
-        if name in (b"data", b"SSND"):
+        if name == b"desc":
+            plain = _bytes_at(file, offset + 8, 4) in _UNPACKED_CAF_FORMATS
+        elif name in (b"data", b"SSND"):
             # CAF: -1 where the recorder was still running.
             if size > 0:
                 announced, present = size, min(size, n_bytes - offset)
             break
-    return Layout(kind=kind, n_bytes=n_bytes, plain=True, announced_bytes=announced, present_bytes=present)
+    return Layout(kind=kind, n_bytes=n_bytes, plain=plain, announced_bytes=announced, present_bytes=present)
 
 
 def _w64_chunks(file: BinaryIO, n_bytes: int) -> Iterator[tuple[bytes, int, int]]:

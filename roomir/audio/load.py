@@ -50,18 +50,18 @@ def open_recording(path: AnyPath, *, channel: int | None = None) -> Recording:
     name = display_name(path)
     if channel is not None and channel < 1:
         raise ParameterError(
-            f"Channel {channel} is asked for, but channels are counted from 1.",
+            f"{name}: channel {channel} is asked for, but channels are counted from 1",
             code="no-such-channel",
-            remedy="Use 1 for the first (left) and 2 for the second (right) channel.",
+            remedy="use 1 for the first (left) and 2 for the second (right) channel",
         )
     try:
         with open_regular(path, name=name) as file:
             status = os.fstat(file.fileno())
             if status.st_size == 0:
                 raise NothingRecordedError(
-                    f"{name}: the file is empty (0 bytes).",
+                    f"{name}: the file is empty (0 bytes)",
                     code="file-empty",
-                    remedy="Copy it from the recorder again; if it is empty there, record again.",
+                    remedy="copy it from the recorder again; if it is empty there, record again",
                 )
             opened, sha256 = _open(file, path, name=name)
             sound = opened.sound if channel is None else _pick(opened.sound, channel=channel, name=name)
@@ -106,9 +106,9 @@ def _pick(sound: Sound, *, channel: int, name: str) -> Sound:
     if channel > sound.n_channels:
         there_are = "one channel" if sound.n_channels == 1 else f"{sound.n_channels} channels"
         raise ParameterError(
-            f"{name}: there is no channel {channel}; the file has {there_are}.",
+            f"{name}: there is no channel {channel}; the file has {there_are}",
             code="no-such-channel",
-            remedy=f"Ask for a channel from 1 to {sound.n_channels}, or leave the choice out.",
+            remedy=f"ask for a channel from 1 to {sound.n_channels}, or leave the choice out",
         )
     picked = OneChannel(sound, channel=channel)
     if isinstance(sound, SoundInMemory):

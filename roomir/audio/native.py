@@ -117,6 +117,6 @@ def cut_short_remark(*, duration_s: float, announced_s: float) -> Remark:
     """Say that a file ends before its sound does."""
     return Remark(
         code="cut-short",
-        says=f"The file is cut short: {duration_s:.1f} of {announced_s:.1f} s are there, and were read.",
-        remedy="Copy it from the recorder again if the claps at its end matter.",
+        says=f"the file is cut short: {duration_s:.1f} of {announced_s:.1f} s are there, and were read",
+        remedy="copy it from the recorder again if the claps at its end matter",
     )

@@ -61,9 +61,9 @@ def check_format(*, name: str, sample_rate_hz: int, n_channels: int, n_frames: i
     if not (MIN_RATE_HZ <= sample_rate_hz <= MAX_RATE_HZ and 1 <= n_channels <= MAX_CHANNELS):
         raise UnreadableAudioError(
             f"{name}: its header claims {n_channels} channels at {sample_rate_hz} samples a second; "
-            f"1 to {MAX_CHANNELS} channels at {MIN_RATE_HZ} to {MAX_RATE_HZ} can be read.",
+            f"1 to {MAX_CHANNELS} channels at {MIN_RATE_HZ} to {MAX_RATE_HZ} can be read",
             code="impossible-format",
-            remedy="If it plays, export it as WAV at 48000 Hz; if not, copy it from the recorder again.",
+            remedy="if it plays, export it as WAV at 48000 Hz; if not, copy it from the recorder again",
         )
     if n_frames > MAX_DURATION_S * sample_rate_hz:
         raise too_long(name=name, duration_s=n_frames / sample_rate_hz)
@@ -73,7 +73,7 @@ def too_long(*, name: str, duration_s: float | None = None) -> UnreadableAudioEr
     """Say that a sound is longer than anything that is read in one piece."""
     length = "is longer" if duration_s is None else f"claims to be {duration_s / 3600:.0f} hours long, longer"
     return UnreadableAudioError(
-        f"{name}: the sound {length} than what can be read in one piece.",
+        f"{name}: the sound {length} than what can be read in one piece",
         code="too-long",
-        remedy="Cut out the minutes with the claps and save them as WAV.",
+        remedy="cut out the minutes with the claps and save them as WAV",
     )

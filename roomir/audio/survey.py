@@ -32,17 +32,17 @@ def survey(sound: Sound, *, name: str) -> tuple[Remark, ...]:
     """
     if sound.n_frames == 0:
         raise NothingRecordedError(
-            f"{name}: the file has a header but no sound behind it.",
+            f"{name}: the file has a header but no sound behind it",
             code="no-samples",
-            remedy="Record again, and stop the recorder before taking the file off it.",
+            remedy="record again, and stop the recorder before taking the file off it",
         )
     duration_s = sound.n_frames / sound.sample_rate_hz
     if duration_s < MIN_DURATION_S:
         raise NothingRecordedError(
             f"{name}: the sound is {1000 * duration_s:.2g} ms long; "
-            f"a decay needs at least {1000 * MIN_DURATION_S:.0f} ms.",
+            f"a decay needs at least {1000 * MIN_DURATION_S:.0f} ms",
             code="too-short",
-            remedy="Start the recorder a few seconds before the clap and stop it a few seconds after.",
+            remedy="start the recorder a few seconds before the clap and stop it a few seconds after",
         )
     lowest = np.full(sound.n_channels, np.inf, dtype=np.float32)
     highest = np.full(sound.n_channels, -np.inf, dtype=np.float32)
@@ -55,9 +55,9 @@ def survey(sound: Sound, *, name: str) -> tuple[Remark, ...]:
     if n_not_finite:
         n_samples = sound.n_frames * sound.n_channels
         raise UnreadableAudioError(
-            f"{name}: {n_not_finite} of {n_samples} samples are not numbers (NaN or infinity).",
+            f"{name}: {n_not_finite} of {n_samples} samples are not numbers (NaN or infinity)",
             code="not-finite",
-            remedy="Export the sound again from the program that made it, as 24-bit WAV.",
+            remedy="export the sound again from the program that made it, as 24-bit WAV",
         )
     still = lowest == highest
     if still.all():
@@ -65,8 +65,8 @@ def survey(sound: Sound, *, name: str) -> tuple[Remark, ...]:
     return tuple(
         Remark(
             code="silent-channel",
-            says=f"Channel {channel} of {sound.n_channels} holds no sound.",
-            remedy="Check the second microphone, or pick the other channel with --channel.",
+            says=f"channel {channel} of {sound.n_channels} holds no sound",
+            remedy="check the second microphone, or pick the other channel with --channel",
         )
         for channel in np.flatnonzero(still) + 1
     )
@@ -81,12 +81,12 @@ def _extremes(block: Samples) -> tuple[Samples, Samples]:
 def _nothing_heard(name: str, value: float) -> NothingRecordedError:
     if value == 0.0:
         return NothingRecordedError(
-            f"{name}: the recording is silent, every sample is zero.",
+            f"{name}: the recording is silent, every sample is zero",
             code="silent",
-            remedy="Let the recording app use the microphone, check that it is not muted, and record again.",
+            remedy="let the recording app use the microphone, check that it is not muted, and record again",
         )
     return NothingRecordedError(
-        f"{name}: nothing moves in this recording, every sample is {value:.3g}.",
+        f"{name}: nothing moves in this recording, every sample is {value:.3g}",
         code="constant",
-        remedy="The microphone or its cable is dead or unplugged; check them and record again.",
+        remedy="the microphone or its cable is dead or unplugged; check them and record again",
     )
