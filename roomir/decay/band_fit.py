@@ -421,7 +421,7 @@ def likeness(fit: DecayFit) -> Floats:
     norm = np.sqrt(np.maximum(np.diag(cross), np.finfo(float).tiny))
     out = np.clip(cross / np.outer(norm, norm), 0.0, 1.0)
     np.fill_diagonal(out, 1.0)
-    return out
+    return np.asarray(out)
 
 
 def effective_number(likeness_: Floats) -> float:

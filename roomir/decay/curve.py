@@ -142,7 +142,7 @@ def integrate_backwards(trace: EnergyTrace, *, model: DecayModel, width_hz: floa
         where nothing is left above the background.
     """
     stop_s = model.crosspoint_s(trace.end_s)
-    edges_s = trace.start_s + trace.step_s * np.arange(trace.cumulative.size)
+    edges_s = np.asarray(trace.start_s + trace.step_s * np.arange(trace.cumulative.size), dtype=np.float64)
     first = int(np.searchsorted(edges_s, -LEAD_BT / width_hz))
     last = int(np.searchsorted(edges_s, stop_s))
     if last - first < 8:

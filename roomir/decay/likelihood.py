@@ -111,7 +111,7 @@ class DecayFit:
     def model(self, *, group: int, clap: int) -> DecayModel:
         """Return one clap's decay as plain numbers."""
         level = float(np.exp(self.log_level[clap]))
-        levels = (level,)
+        levels: tuple[float, ...] = (level,)
         if self.n_slopes == 2:
             levels = (level, level * float(np.exp(self.log_ratio[group])))
         return DecayModel(

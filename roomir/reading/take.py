@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -78,8 +79,26 @@ def take_reading(
     Reading
         Without bands where no clap could be used.
     """
-    filters = tuple(BandFilter(band) for band in bands)
     found = [find_claps(recording.sound) for recording in recordings]
+    return read_claps(recordings, found, failures=failures, bands=bands, band_set=band_set)
+
+
+def read_claps(
+    recordings: Sequence[Recording],
+    found: Sequence[Sequence[Clap]],
+    *,
+    failures: Sequence[Failure] = (),
+    bands: Sequence[Band] = OCTAVES,
+    band_set: str = "octave",
+) -> Reading:
+    """Read recordings whose claps are known; as :func:`take_reading` otherwise.
+
+    Parameters
+    ----------
+    found : sequence of sequence of Clap
+        The candidates of each recording, in time order.
+    """
+    filters = tuple(BandFilter(band) for band in bands)
     heard = _hear_all(recordings, found, filters=filters)
     fits = fit_bands([h.traces for h in heard], filters=filters) if heard else (None,) * len(filters)
     spot = find_spots([fit for fit in fits if fit is not None], n_claps=len(heard))
@@ -435,7 +454,7 @@ def _mid(bands: Sequence[RoomBand]) -> MidFigures:
             for figures in (low, high)
             if figures.ci95_s is not None and figures.decay_time_s is not None
         ]
-        ends.append(time_s + (-1.0, 1.0)[side] * 0.5 * float(np.hypot(*arms)))
+        ends.append(time_s + (-1.0, 1.0)[side] * 0.5 * math.hypot(*arms))
     return MidFigures(decay_time_s=time_s, ci95_s=(ends[0], ends[1]), t20_s=t20)
 
 
