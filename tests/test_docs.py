@@ -18,6 +18,7 @@ import pytest
 
 import roomir
 from tests.contract import check_document
+from tests.golden.tour import with_tour
 
 _CODE = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _MODULES = sorted(
@@ -63,7 +64,9 @@ def _codes_in(tree: ast.Module) -> Iterator[str]:
 def _code_patterns_in(tree: ast.Module) -> Iterator[re.Pattern[str]]:
     for node in ast.walk(tree):
         if isinstance(node, ast.keyword) and node.arg == "code" and isinstance(node.value, ast.JoinedStr):
-            parts = [one.value if isinstance(one, ast.Constant) else "[a-z0-9-]+" for one in node.value.values]
+            parts = [
+                one.value if isinstance(one, ast.Constant) else "[a-z0-9-]+" for one in node.value.values
+            ]
             yield re.compile("".join(map(str, parts)))
 
 
@@ -101,6 +104,11 @@ def test_the_json_of_the_manual_keeps_the_contract(readme: str):
     (block,) = re.findall(r"```json\n(.*?)```", readme, flags=re.DOTALL)
 
     check_document(json.loads(block))
+
+
+def test_the_tour_of_the_manual_shows_what_is_printed(readme: str, checkout: Path):
+    assert "Rings for" in readme
+    assert with_tour(readme, checkout=checkout) == readme, "python tests/golden/renew.py brings it up to date"
 
 
 def test_every_option_and_command_is_in_the_manual(readme: str, trees: dict[str, ast.Module]):

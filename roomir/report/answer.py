@@ -16,6 +16,8 @@ SIGNS = {"reliable": "+", "indicative": "~", "unusable": "x"}
 MID_HZ = (500.0, 1000.0)
 """Octaves of the mid-frequency mean (ISO 3382-1:2009, A.3.2). [Hz]"""
 
+_BASS_RATIO_HZ = (125.0, 250.0, *MID_HZ)
+
 
 def answer(reading: Reading) -> tuple[str, str]:
     """Say how long the room rings at mid frequencies, and how far to trust that.
@@ -126,7 +128,11 @@ def interval_note(bands: tuple[RoomBand, ...]) -> str:
 
 
 def bass_ratio(reading: Reading) -> str:
-    """Put the bass ratio in words; empty where a member is missing."""
-    if reading.bass_ratio is None:
+    """Put the bass ratio in words, with the worst trust among its bands; empty where a member is missing."""
+    members = [one.figures for one in reading.bands if one.figures.band.nominal_hz in _BASS_RATIO_HZ]
+    if reading.bass_ratio is None or not members:
         return ""
-    return f"Bass ratio {reading.bass_ratio:.2f}: 125 and 250 Hz against 500 Hz and 1 kHz."
+    verdict = min((figures.verdict for figures in members), key=VERDICTS.index)
+    weakest = [band_name(one.band.nominal_hz) for one in members if one.verdict == verdict]
+    trust = "" if verdict == "reliable" else f"; trust: {verdict}, for {joined(weakest)}"
+    return f"Bass ratio {reading.bass_ratio:.2f}: 125 and 250 Hz against 500 Hz and 1 kHz{trust}."

@@ -6,12 +6,14 @@ so that a figure printed in grey loses nothing.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from roomir.reading.reading import BandFigures, Reading
 from roomir.report.answer import interval_note
-from roomir.report.wording import band_name, printable
+from roomir.report.wording import band_name, joined, printable
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -61,9 +63,18 @@ def decay_time_figure(readings: Mapping[str, Reading]) -> Figure:
             [], [], linestyle="none", color="0.3", marker=shape, fillstyle=_FILLED[verdict], label=verdict
         )
     figure.legend(loc="outside upper center", frameon=False, ncols=len(readings) + len(_SHAPES))
-    notes = {note for reading in readings.values() if (note := interval_note(reading.bands))}
-    figure.supxlabel("\n".join(sorted(notes)).replace("In brackets: ", "Bars: "), fontsize=8, color="0.35")
+    figure.supxlabel(_caption(readings), fontsize=8, color="0.35")
     return figure
+
+
+def _caption(readings: Mapping[str, Reading]) -> str:
+    """Say which kind of interval the bars are, for each reading where they differ."""
+    names: dict[str, list[str]] = {}
+    for name, reading in readings.items():
+        if note := interval_note(reading.bands):
+            names.setdefault(note.replace("In brackets", "Bars"), []).append(printable(name))
+    notes = [note if len(names) == 1 else f"{joined(names[note])}. {note}" for note in names]
+    return "\n".join(line for note in notes for line in wrap(note, width=110))
 
 
 def _draw(axes: Axes, reading: Reading, *, name: str, colour: str, dashes: str, shift: float) -> None:
@@ -74,7 +85,8 @@ def _draw(axes: Axes, reading: Reading, *, name: str, colour: str, dashes: str, 
     ]
     axes.plot(
         [hz for hz, _, _ in known],
-        [time_s for _, time_s, _ in known],
+        # A line through a number nobody should use would invite its use.
+        [time_s if figures.verdict != "unusable" else math.nan for _, time_s, figures in known],
         color=colour,
         linestyle=dashes,
         linewidth=1.2,

@@ -6,7 +6,7 @@ import pytest
 
 from roomir.decay.combine import PRIOR_FACTOR
 from roomir.reading.reading import MidFigures
-from roomir.report.answer import answer, but, interval_note
+from roomir.report.answer import answer, bass_ratio, but, interval_note
 from tests.readings import (
     NO_RANGE,
     SHORT_RANGE,
@@ -119,6 +119,15 @@ def test_the_kind_of_interval_is_named():
     assert both.startswith(
         "In brackets: 95 % interval for the room, from the scatter between the spots; at 8 kHz"
     )
+
+
+def test_the_bass_ratio_is_trusted_no_more_than_its_worst_band():
+    assert bass_ratio(reading()) == (
+        "Bass ratio 1.03: 125 and 250 Hz against 500 Hz and 1 kHz; trust: indicative, for 125 Hz."
+    )
+    reliable = reading(bands=tuple(room_band(hz) for hz in (125.0, 250.0, 500.0, 1000.0)))
+    assert "trust" not in bass_ratio(reliable)
+    assert bass_ratio(reading(bass_ratio=None)) == ""
 
 
 def test_without_intervals_nothing_is_said_about_their_kind():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 import subprocess
 import sys
 from pathlib import Path
@@ -39,6 +40,14 @@ def test_trust_is_told_without_colour():
     assert told == ["bare", "reliable", "indicative", "unusable"]
 
 
+def test_no_line_leads_through_a_band_that_is_unusable():
+    bands = (room_band(250.0), room_band(500.0, verdict="unusable"), room_band(1000.0))
+    (axes,) = decay_time_figure({"bare": reading(bands=bands)}).axes
+    (line,) = (line for line in axes.lines if line.get_label() == "bare")
+
+    assert [math.isnan(time_s) for time_s in line.get_ydata()] == [False, True, False]
+
+
 def test_stages_differ_by_their_line():
     (axes,) = decay_time_figure({"bare": reading(), "panels": reading()}).axes
     dashes = {line.get_label(): line.get_linestyle() for line in axes.lines}
@@ -48,6 +57,14 @@ def test_stages_differ_by_their_line():
 
 def test_the_kind_of_interval_is_said_in_the_figure():
     assert "scatter between the spots" in decay_time_figure({"bare": reading()}).get_supxlabel()
+
+
+def test_kinds_of_interval_that_differ_are_told_apart_by_name():
+    by_theory = reading(bands=(room_band(500.0, spots=1, interval_from="prior"),))
+    caption = decay_time_figure({"bare": reading(), "panels": by_theory}).get_supxlabel()
+
+    assert "bare. Bars: 95 % interval for the room, from the scatter" in caption
+    assert "panels. Bars: 95 % interval for the room, from theory" in caption
 
 
 def test_a_figure_can_be_saved_even_of_a_reading_without_times():
