@@ -16,7 +16,7 @@ signal at a rate of a few bandwidths, whatever the rate of the recording.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -103,6 +103,14 @@ class BandFilter:
         return float(self.band.exact_hz / ratio), float(self.band.exact_hz * ratio)
 
 
+@lru_cache(maxsize=64)
+def _response_at(band_filter: BandFilter, step_hz: float, first: int, last: int) -> Complexes:
+    """Response on the bins of one transform; the claps of a take share it."""
+    response = band_filter.response(np.arange(first, last + 1) * step_hz)
+    response.flags.writeable = False
+    return response
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BandSignal:
     """One band of a stretch of sound.
@@ -142,7 +150,7 @@ def filter_stretch(
     low_hz, high_hz = band_filter.support_hz
     first = max(1, int(np.floor(low_hz / step_hz)))
     last = min(spectrum.shape[-1] - 1, int(np.ceil(high_hz / step_hz)))
-    response = band_filter.response(np.arange(first, last + 1) * step_hz)
+    response = _response_at(band_filter, step_hz, first, last)
     n_out = fft.next_fast_len(last + 1 - first)
     # The slice is moved down to start at zero frequency: the envelope does not mind.
     slice_ = np.zeros((spectrum.shape[0], n_out), dtype=np.complex128)

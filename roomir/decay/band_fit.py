@@ -21,10 +21,11 @@ from roomir.decay.likelihood import (
     DecayFit,
     Floats,
     Ints,
-    expected_energies,
     fit_decay,
+    mean_decay,
+    solve_2x2,
 )
-from roomir.decay.model import DecayModel, log_decay_time_gradient
+from roomir.decay.model import DB_PER_NEPER, DecayModel, log_decay_time_gradient
 
 DISCARDS_S = (0.0, 0.004, 0.009, 0.015, 0.022, 0.03, 0.04, 0.052, 0.066)
 """How much of the beginning may be passed over for direct sound, a long clap and first reflections. [s]"""
@@ -47,7 +48,9 @@ _FIRST_SLOPE_SHOWS_DB = 4.0
 _EARLIEST_BEND_S = 0.075
 """A bend any earlier is taken for the end of the first reflections, not for a slope of the room. [s]"""
 _FIRST_SLOPE_LASTS_S = 0.045
-_SECOND_SLOPE_STARTS = ((1.3, 0.6, -10.0), (2.0, 0.7, -5.0), (1.1, 0.4, -20.0))
+_SECOND_SLOPE_HINT = 2.0
+_SECOND_SLOPE_STARTS = ((1.1, -18.0), (1.5, -8.0))
+_SLOWER = (0.75, 0.5, 0.3)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -96,7 +99,7 @@ class BandFit:
 
     def model(self, row: int) -> DecayModel:
         """Return the fitted decay of one clap."""
-        return self.own.model(group=row, clap=row)
+        return self.own.model(row)
 
 
 def fit_bands(
@@ -221,7 +224,7 @@ def fit_band(
         discard_s=discard_s,
         joint=joint,
         own=own,
-        likeness=likeness(joint),
+        likeness=likeness(joint, masked.shape),
         second_slope_gain=gain,
     )
 
@@ -242,21 +245,21 @@ def _choose_start(
     reverberation; a gap before the first reflection lies below it. Either
     shows as a score: what the first blocks hold over what the fit expects.
     """
-    group = np.zeros(log_level.size, dtype=np.intp)
-    db_per_s = 10.0 / np.log(10.0) * float(np.exp(log_rate))
+    db_per_s = DB_PER_NEPER * float(np.exp(log_rate))
     most_s = min(_DISCARD_SHARE * crosspoint_s - first_s, _DISCARD_DB / db_per_s)
     allowed = [d for d in DISCARDS_S if d <= max(most_s, 0.0)]
     discards = [d for d in allowed if d >= least_s] or allowed[-1:]
+    group = np.zeros(log_level.size, dtype=np.intp)
+    shared = np.array([[log_rate]])
     best: tuple[float, tuple[float, BlockEnergies, DecayFit, float]] | None = None
     for discard_s in discards:
         start_s = first_s + discard_s
         masked = blocks.starting_at(start_s)
         if best is not None and (masked.shape > 0).any(axis=0).sum() < 6:
             break
-        fit = fit_decay(
-            masked, group=group, shared=np.array([[log_rate]]), log_level=log_level, log_noise=log_noise
-        )
-        worth = effective_number(likeness(fit))
+        fit = fit_decay(masked, group=group, shared=shared, log_level=log_level, log_noise=log_noise)
+        shared, log_level, log_noise = fit.shared, fit.log_level, fit.log_noise
+        worth = effective_number(likeness(fit, masked.shape))
         score = _early_score(masked, fit, start_s=start_s, worth=worth)
         second, gain = _second_slope(masked, fit, worth=worth)
         if second is not None:
@@ -277,94 +280,67 @@ def _early_score(blocks: BlockEnergies, fit: DecayFit, *, start_s: float, worth:
     repeat the same first reflections.
     """
     n_claps = blocks.energy.shape[0]
-    width = np.diff(blocks.edges_s)
+    first = int(np.searchsorted(blocks.edges_s, start_s - 1e-9))
+    width_s = float(blocks.edges_s[first + 1] - blocks.edges_s[first])
     largest = 0.0
+    last_tried = first
     for window_s in _EARLY_WINDOWS_S:
-        early = (blocks.edges_s[:-1] >= start_s - 1e-9) & (
-            blocks.edges_s[:-1] < start_s + max(window_s, 1.5 * width[0])
-        )
-        weight = np.where(early[None, :], blocks.shape, 0.0)
-        score = float((weight * fit.residual).sum())
-        # Variance left once slope, level and background have taken their share.
-        jacobian = _log_jacobian(blocks, fit)
-        own = np.einsum("fjp,fj->fp", jacobian, weight)
-        information = np.einsum("fjp,fj,fjq->fpq", jacobian, blocks.shape, jacobian)
-        variance = float(weight.sum()) - _explained(own, information, n_shared=fit.shared.shape[1])
-        if variance > 1e-6 * float(weight.sum()):
-            z = score / np.sqrt(variance * n_claps / worth)
+        last = int(np.searchsorted(blocks.edges_s[:-1], start_s + max(window_s, 1.5 * width_s)))
+        if last == last_tried:
+            continue
+        last_tried = last
+        early = np.zeros_like(blocks.shape)
+        early[:, first:last] = 1.0
+        score, variance = fit.without_nuisance(early, blocks.shape)
+        if variance > 1e-6 * float(blocks.shape[:, first:last].sum()):
+            z = float(score / np.sqrt(variance * n_claps / worth))
             largest = max(largest, z / _EARLY_EXCESS, -z / _EARLY_LACK)
     return largest
 
 
-def _log_jacobian(blocks: BlockEnergies, fit: DecayFit) -> Floats:
-    """Return d log(expectation) by shared and own parameters, shape (n_claps, n_blocks, n_shared + 2)."""
-    n = blocks.energy.shape[0]
-    group = np.zeros(n, dtype=np.intp)
-    _, jacobian = expected_energies(
-        edges_s=blocks.edges_s,
-        group=group,
-        shared=fit.shared,
-        log_level=fit.log_level,
-        log_noise=fit.log_noise,
-    )
-    return jacobian
-
-
-def _explained(own: Floats, information: Floats, *, n_shared: int) -> float:
-    """Part of a score's variance that the fitted parameters (shared and each clap's own) take up."""
-    nuisance = information[:, n_shared:, n_shared:] + 1e-9 * np.eye(2)
-    cross = information[:, :n_shared, n_shared:]
-    solved = np.linalg.solve(nuisance, own[:, n_shared:, None])[..., 0]
-    inner = float(np.einsum("fp,fp->", own[:, n_shared:], solved))
-    shared = (own[:, :n_shared] - np.einsum("fsp,fp->fs", cross, solved)).sum(axis=0)
-    reduced = (
-        information[:, :n_shared, :n_shared] - cross @ np.linalg.solve(nuisance, np.swapaxes(cross, 1, 2))
-    ).sum(axis=0)
-    return inner + float(shared @ np.linalg.solve(reduced + 1e-12 * np.eye(n_shared), shared))
-
-
 def _second_slope(blocks: BlockEnergies, one: DecayFit, *, worth: float) -> tuple[DecayFit | None, float]:
-    """Fit two slopes; return them only where the likelihood demands them and both can be seen."""
+    """Fit two slopes where a score test gives reason to; keep them where the likelihood demands them.
+
+    Returns
+    -------
+    DecayFit or None
+        Both slopes, where the gain is high and both can be seen.
+    gain : float
+        Log-likelihood that a second slope gains, from the score where it was not fitted.
+    """
     n = one.log_level.size
-    starts = np.array(
-        [
-            [one.log_rate[0, 0] + np.log(up), one.log_rate[0, 0] + np.log(down), level_db / 4.343]
-            for up, down, level_db in _SECOND_SLOPE_STARTS
-        ]
-    )
-    n_starts = starts.shape[0]
-    fit = fit_decay(
-        BlockEnergies(
-            edges_s=blocks.edges_s,
-            energy=np.tile(blocks.energy, (n_starts, 1)),
-            shape=np.tile(blocks.shape, (n_starts, 1)),
-        ),
-        group=np.repeat(np.arange(n_starts), n),
-        shared=starts,
-        log_level=np.tile(one.log_level, n_starts),
-        log_noise=np.tile(one.log_noise - 1.0, n_starts),
-    )
-    best = int(fit.log_likelihood.argmax())
-    gain = float(fit.log_likelihood[best] - one.log_likelihood[0]) * worth / n
-    if not gain > _SECOND_SLOPE_GAIN:
+    share = worth / n
+    likely = []
+    level = np.exp(one.log_level)[:, None]
+    for slower in _SLOWER:
+        mean, _ = mean_decay(np.exp(one.log_rate[:, 0]) * slower, blocks.edges_s)
+        score, variance = one.without_nuisance(level * mean / one.expectation, blocks.shape)
+        z = float(score / np.sqrt(variance)) if variance > 0.0 else 0.0
+        likely.append((0.5 * max(z, 0.0) ** 2 * share, slower))
+    gain, slower = max(likely)
+    if gain < _SECOND_SLOPE_HINT:
         return None, gain
-    rows = slice(best * n, (best + 1) * n)
-    chosen = fit_decay(
-        blocks,
-        group=np.zeros(n, dtype=np.intp),
-        shared=_steepest_first(fit.shared[best])[None],
-        log_level=fit.log_level[rows] + max(0.0, _swap_gain(fit.shared[best])),
-        log_noise=fit.log_noise[rows],
-    )
-    return (chosen if _both_show(blocks, chosen) else None), gain
-
-
-def _steepest_first(shared: Floats) -> Floats:
-    return shared if shared[0] >= shared[1] else np.array([shared[1], shared[0], -shared[2]])
-
-
-def _swap_gain(shared: Floats) -> float:
-    return 0.0 if shared[0] >= shared[1] else float(shared[2])
+    starts = [
+        [one.log_rate[0, 0] + np.log(up), one.log_rate[0, 0] + np.log(slower), level_db / DB_PER_NEPER]
+        for up, level_db in _SECOND_SLOPE_STARTS
+    ]
+    group = np.zeros(n, dtype=np.intp)
+    tried = [
+        fit_decay(
+            blocks,
+            group=group,
+            shared=np.array([start]),
+            log_level=one.log_level,
+            log_noise=one.log_noise - 1.0,
+            settled=1e-3,
+        )
+        for start in starts
+    ]
+    best = max(tried, key=lambda fit: float(fit.log_likelihood[0]))
+    gain = float(best.log_likelihood[0] - one.log_likelihood[0]) * share
+    if gain < _SECOND_SLOPE_GAIN or not _both_show(blocks, best):
+        return None, gain
+    return best, gain
 
 
 def _both_show(blocks: BlockEnergies, fit: DecayFit) -> bool:
@@ -376,46 +352,58 @@ def _both_show(blocks: BlockEnergies, fit: DecayFit) -> bool:
     start_s = float(blocks.edges_s[:-1][used][0])
     # Where the slower slope takes over.
     bend_s = max(-float(fit.log_ratio[0]) / (fast - slow), 0.0)
-    db = 10.0 / np.log(10.0)
     if bend_s < max(_EARLIEST_BEND_S, start_s + _FIRST_SLOPE_LASTS_S):
         return False
-    first_shows = db * fast * (bend_s - start_s)
+    first_shows = DB_PER_NEPER * fast * (bend_s - start_s)
     quietest = float((fit.log_noise - fit.log_level).min())
-    second_shows = db * (float(fit.log_ratio[0]) - slow * bend_s - quietest)
+    second_shows = DB_PER_NEPER * (float(fit.log_ratio[0]) - slow * bend_s - quietest)
     return bool(first_shows >= _FIRST_SLOPE_SHOWS_DB and second_shows >= _SECOND_SLOPE_SHOWS_DB)
 
 
-def influence(fit: DecayFit, *, group: Ints, first_slope: bool = False) -> tuple[Floats, Floats]:
+def influence(fit: DecayFit, shape: Floats, *, first_slope: bool = False) -> tuple[Floats, Floats]:
     """How each block of each clap moves the log decay time of its group.
 
-    With ``first_slope`` the time is that of the first of two slopes alone.
+    Parameters
+    ----------
+    fit : DecayFit
+        The fit.
+    shape : array, shape (n_claps, n_blocks)
+        Gamma shapes it was made with.
+    first_slope : bool
+        Whether the time is that of the first of two slopes alone.
 
     Returns
     -------
     weights : array, shape (n_claps, n_blocks)
         Change of the group's log decay time per unit of relative residual.
-    log_decay_time_variance : array, shape (n_groups,)
-        Variance if the claps were unrelated, from the efficient information.
+    variance : array, shape (n_groups,)
+        Variance of the log decay time if the claps were unrelated, from the efficient information.
     """
-    shared = fit.shared
-    if first_slope:
-        gradient = np.zeros_like(shared)
+    n = fit.n_shared
+    if first_slope or n == 1:
+        gradient = np.zeros_like(fit.shared)
         gradient[:, 0] = -1.0
     else:
-        gradient = np.array([log_decay_time_gradient(row) for row in shared])
-    ridge = 1e-9 * np.eye(shared.shape[1])
+        gradient = np.array([log_decay_time_gradient(row) for row in fit.shared])
+    ridge = 1e-9 * np.eye(n)
     direction = np.linalg.solve(fit.information + ridge, gradient[..., None])[..., 0]
-    weights = np.einsum("fjp,fp->fj", fit.efficient, direction[group])
-    return weights, np.einsum("gp,gp->g", direction, gradient)
+    along = direction[fit.group]
+    # The efficient score of a clap along this direction: level and background taken out.
+    own = solve_2x2(fit.clap_information[:, n:, n:], fit.clap_information[:, n:, :n] @ along[:, :, None])
+    coefficients = np.concatenate([along[:, None, :], -own.transpose(0, 2, 1)], axis=2)
+    weights = (coefficients @ fit.jacobian)[:, 0] * shape
+    return weights, (direction * gradient).sum(axis=1)
 
 
-def likeness(fit: DecayFit) -> Floats:
+def likeness(fit: DecayFit, shape: Floats) -> Floats:
     """Correlation between claps of the weighted residuals of a joint fit, clipped to 0 to 1.
 
     Claps in one spot share the room's fine structure, so their residuals move
     together; claps in different spots have nothing in common.
     """
-    weights, _ = influence(fit, group=np.zeros(fit.log_level.size, dtype=np.intp))
+    if fit.log_level.size == 1:
+        return np.ones((1, 1))
+    weights, _ = influence(fit, shape)
     weighted = weights * fit.residual
     cross = weighted @ weighted.T
     norm = np.sqrt(np.maximum(np.diag(cross), np.finfo(float).tiny))

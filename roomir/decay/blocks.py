@@ -16,7 +16,7 @@ from roomir.decay.likelihood import (
     Ints,
     fit_decay,
 )
-from roomir.decay.model import LN_60_DB
+from roomir.decay.model import DB_PER_NEPER, LN_60_DB
 
 SHORTEST_CLAP_S = 0.003
 """What the shortest source still sounds for: no decay is read before it has passed. [s]"""
@@ -33,11 +33,11 @@ _COARSE_SKIP_S = 0.025
 _LONGEST_SEEN = 60.0 / LEAST_RANGE_DB
 _COARSE_FIRST_S = 0.008
 _COARSE_GROWTH = 1.15
-_N_FINE = 64
+_N_FINE = 48
 _NOISE_GROWTH = 1.3
 _LEAST_NOISE_S = 0.25
 _LEAST_NOISE_BT = 20.0
-_START_FACTORS = np.log([1.0, 0.5, 2.0])
+_COARSE_SETTLED = 0.01
 
 
 def earliest_start_s(band_filter: BandFilter) -> float:
@@ -131,23 +131,16 @@ def coarse_fit(traces: Sequence[EnergyTrace], *, band_filter: BandFilter) -> Coa
 
 
 def _fit_each(blocks: BlockEnergies) -> DecayFit:
-    """Fit every clap from three starting slopes at once and keep the likeliest end."""
-    n = blocks.energy.shape[0]
+    """Fit every clap on its own, from a guess."""
     rate, level, noise = _first_guess(blocks)
-    n_starts = _START_FACTORS.size
-    fit = fit_decay(
-        BlockEnergies(
-            edges_s=blocks.edges_s,
-            energy=np.tile(blocks.energy, (n_starts, 1)),
-            shape=np.tile(blocks.shape, (n_starts, 1)),
-        ),
-        group=np.arange(n * n_starts),
-        shared=(np.tile(rate, n_starts) + np.repeat(_START_FACTORS, n))[:, None],
-        log_level=np.tile(level, n_starts),
-        log_noise=np.tile(noise, n_starts),
+    return fit_decay(
+        blocks,
+        group=np.arange(rate.size),
+        shared=rate[:, None],
+        log_level=level,
+        log_noise=noise,
+        settled=_COARSE_SETTLED,
     )
-    best = fit.log_likelihood.reshape(n_starts, n).argmax(axis=0) * n + np.arange(n)
-    return fit.rows(best)
 
 
 def _followed_until_s(blocks: BlockEnergies, fit: DecayFit, *, row: int, trace: EnergyTrace) -> float | None:
@@ -156,7 +149,7 @@ def _followed_until_s(blocks: BlockEnergies, fit: DecayFit, *, row: int, trace: 
     if used.sum() < 5:
         return None
     first_s = float(blocks.edges_s[:-1][used][0])
-    model = fit.model(group=row, clap=row)
+    model = fit.model(row)
     stop_s = model.crosspoint_s(trace.end_s)
     # Of a fall this slow next to nothing was seen: it is a background, not a decay.
     if stop_s <= first_s or model.decay_times_s[0] > _LONGEST_SEEN * (stop_s - first_s):
@@ -216,7 +209,7 @@ def without_depth(blocks: BlockEnergies, *, crosspoint_s: Floats, log_rate: Floa
     (a neighbouring room, one mode), and with all its length would outvote them.
     """
     first_s = float(blocks.edges_s[0])
-    depth_s = DEEPEST_DB / (10.0 / np.log(10.0) * np.exp(log_rate))
+    depth_s = DEEPEST_DB / (DB_PER_NEPER * np.exp(log_rate))
     start, stop = blocks.edges_s[None, :-1], blocks.edges_s[None, 1:]
     deep = (stop > first_s + depth_s[:, None]) & (start < _CLEAR_OF_DECAY * crosspoint_s[:, None])
     # A decay that the end cuts off has no background behind it; its last blocks say at least

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from roomir.decay.band_fit import BandFit, effective_number, influence
-from roomir.decay.likelihood import BlockEnergies, Floats, Ints, fit_decay
+from roomir.decay.likelihood import Floats, Ints, fit_decay
 from roomir.decay.model import log_decay_time
 
 PRIOR_FACTOR = 2.0
@@ -83,8 +83,7 @@ class _Spots:
 
 def own_estimates(fit: BandFit) -> tuple[Estimate | None, ...]:
     """Estimate the decay time of every clap of a band on its own."""
-    group = np.arange(fit.rows.size)
-    _, variance = influence(fit.own, group=group)
+    _, variance = influence(fit.own, fit.blocks.shape)
     return tuple(
         _clap_estimate(log_decay_time(shared), float(v), width_hz=fit.band_filter.band.width_hz)
         for shared, v in zip(fit.own.shared, variance, strict=True)
@@ -178,13 +177,13 @@ def _estimate_spots(fit: BandFit, *, group: Ints, n_spots: int, first_slope: boo
     """Fit the claps of each spot together, with the slopes of the whole as the start."""
     start = fit.joint.shared
     spotwise = fit_decay(
-        BlockEnergies(edges_s=fit.blocks.edges_s, energy=fit.blocks.energy, shape=fit.blocks.shape),
+        fit.blocks,
         group=group,
         shared=np.repeat(start, n_spots, axis=0),
         log_level=fit.joint.log_level,
         log_noise=fit.joint.log_noise,
     )
-    weights, variance = influence(spotwise, group=group, first_slope=first_slope)
+    weights, variance = influence(spotwise, fit.blocks.shape, first_slope=first_slope)
     log_time = np.array([log_decay_time(row[:1] if first_slope else row) for row in spotwise.shared])
     if not (np.isfinite(log_time).all() and np.isfinite(variance).all() and (variance > 0.0).all()):
         return None

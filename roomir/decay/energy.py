@@ -21,6 +21,7 @@ LOOK_AHEAD_BT = 2.2
 """How many 1/B the filter looks ahead: nearer to the end of the sound than this its output fades. """
 
 _FADE_S = 0.004
+_LENGTH_STEP_S = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -88,7 +89,9 @@ def trace_energy(
     n = stretch.shape[0]
     # Zeros enough for the lowest band to ring out before it comes round to the other end.
     n_ring = int(4.0 / min(f.band.width_hz for f in filters) * sample_rate_hz)
-    n_fft = fft.next_fast_len(n + n_ring, real=True)
+    # In steps, so that claps of a take share a length and with it the filters' responses.
+    n_step = max(1, int(_LENGTH_STEP_S * sample_rate_hz))
+    n_fft = fft.next_fast_len(-(-(n + n_ring) // n_step) * n_step, real=True)
     sound = np.array(stretch.T, dtype=np.float64)
     sound -= sound.mean(axis=1, keepdims=True)
     _fade(sound, n_lead=onset, n_fade=int(_FADE_S * sample_rate_hz))

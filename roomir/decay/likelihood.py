@@ -17,7 +17,7 @@ fitted in one go, as arrays.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,8 +29,8 @@ Ints = NDArray[np.intp]
 
 _MAX_STEPS = 40
 _LARGEST_STEP = 0.7
-_SETTLED = 1e-5
 _NOISE_FLOOR = 1e-14
+_RIDGE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -59,10 +59,12 @@ class BlockEnergies:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DecayFit:
-    """Fitted decay of a group structure of claps.
+    """Fitted decays of claps in groups.
 
     Attributes
     ----------
+    group : int array, shape (n_claps,)
+        Group of each clap.
     log_rate : array, shape (n_groups, n_slopes)
         Logarithm of the decay rates ``k``, steepest first. [ln 1/s]
     log_ratio : array, shape (n_groups,)
@@ -71,31 +73,40 @@ class DecayFit:
         Logarithm of level at time zero (of the first slope) and of the background.
     log_likelihood : array, shape (n_groups,)
         Up to a constant that does not depend on the model.
-    information : array, shape (n_groups, n_shared, n_shared)
-        Efficient Fisher information of (log rates, log ratio).
-    residual : array, shape (n_claps, n_blocks)
-        ``energy / expectation - 1``.
     expectation : array, shape (n_claps, n_blocks)
         Fitted mean energies.
-    efficient : array, shape (n_claps, n_blocks, n_shared)
-        Efficient score coefficients: the score of a clap is the sum over blocks
-        of ``residual * efficient``.
+    residual : array, shape (n_claps, n_blocks)
+        ``energy / expectation - 1``.
+    jacobian : array, shape (n_claps, n_shared + 2, n_blocks)
+        Derivative of the log expectation by the shared parameters (log rates, log ratio), the
+        clap's log level and its log noise.
+    clap_information : array, shape (n_claps, n_shared + 2, n_shared + 2)
+        Fisher information of each clap.
+    information : array, shape (n_groups, n_shared, n_shared)
+        Efficient Fisher information of the shared parameters.
     """
 
+    group: Ints
     log_rate: Floats
     log_ratio: Floats
     log_level: Floats
     log_noise: Floats
     log_likelihood: Floats
-    information: Floats
-    residual: Floats
     expectation: Floats
-    efficient: Floats
+    residual: Floats
+    jacobian: Floats
+    clap_information: Floats
+    information: Floats
 
     @property
     def n_slopes(self) -> int:
         """Number of slopes."""
         return int(self.log_rate.shape[1])
+
+    @property
+    def n_shared(self) -> int:
+        """Number of shared parameters: 1 for one slope, 3 for two."""
+        return 2 * self.n_slopes - 1
 
     @property
     def shared(self) -> Floats:
@@ -104,12 +115,9 @@ class DecayFit:
             return self.log_rate
         return np.concatenate([self.log_rate, self.log_ratio[:, None]], axis=1)
 
-    def rows(self, index: Ints) -> DecayFit:
-        """Return the fits of some claps, where every clap is a group of its own."""
-        return DecayFit(**{f.name: getattr(self, f.name)[index] for f in fields(self)})
-
-    def model(self, *, group: int, clap: int) -> DecayModel:
+    def model(self, clap: int) -> DecayModel:
         """Return one clap's decay as plain numbers."""
+        group = self.group[clap]
         level = float(np.exp(self.log_level[clap]))
         levels: tuple[float, ...] = (level,)
         if self.n_slopes == 2:
@@ -119,6 +127,32 @@ class DecayFit:
             levels=levels,
             noise=float(np.exp(self.log_noise[clap])),
         )
+
+    def without_nuisance(self, direction: Floats, weight: Floats) -> tuple[Floats, Floats]:
+        """Take what level, background and slopes could explain out of one more direction.
+
+        Parameters
+        ----------
+        direction : array, shape (n_claps, n_blocks)
+            Derivative of the log expectation by one more parameter, common to all claps (of a
+            single group).
+        weight : array, shape (n_claps, n_blocks)
+            Gamma shapes.
+
+        Returns
+        -------
+        (float array, float array)
+            Score of the parameter at zero and the variance it has by chance.
+        """
+        shares = direction * weight
+        score = np.einsum("fj,fj->", self.residual, shares)
+        own = (self.jacobian @ shares[:, :, None])[..., 0]
+        n = self.n_shared
+        solved = solve_2x2(self.clap_information[:, n:, n:], own[:, n:, None])[..., 0]
+        inner = np.einsum("fp,fp->", own[:, n:], solved)
+        left = (own[:, :n] - (self.clap_information[:, :n, n:] @ solved[..., None])[..., 0]).sum(axis=0)
+        explained = inner + left @ np.linalg.solve(self.information[0] + _RIDGE * np.eye(n), left)
+        return score, np.maximum(np.einsum("fj,fj->", shares, direction) - explained, 0.0)
 
 
 def mean_decay(rate: Floats, edges_s: Floats) -> tuple[Floats, Floats]:
@@ -138,44 +172,82 @@ def mean_decay(rate: Floats, edges_s: Floats) -> tuple[Floats, Floats]:
     """
     x = rate[:, None] * edges_s[None, :]
     falling = np.exp(-x)
-    width = np.diff(x, axis=1)
+    width = x[:, 1:] - x[:, :-1]
     mean = (falling[:, :-1] - falling[:, 1:]) / width
-    # d/dlog k of the integral of exp(-k t) over a block is -int k t exp(-k t) dt.
+    # d/dlog k of the mean of exp(-k t) is -mean(k t exp(-k t)).
     tail = (x + 1.0) * falling
-    slope = -(tail[:, :-1] - tail[:, 1:]) / width
-    return mean, slope
+    slope = (tail[:, 1:] - tail[:, :-1]) / width + mean
+    return mean, slope - mean
 
 
-def expected_energies(
-    *, edges_s: Floats, group: Ints, shared: Floats, log_level: Floats, log_noise: Floats
-) -> tuple[Floats, Floats]:
-    """Return expectation (n_claps, n_blocks) and its log-derivatives (n_claps, n_blocks, n_shared + 2)."""
-    n_shared = shared.shape[1]
-    level = np.exp(log_level)[:, None]
-    first, first_slope = mean_decay(np.exp(shared[:, 0]), edges_s)
-    parts = [level * first_slope[group]]
-    decaying = first[group]
-    if n_shared == 3:
-        second, second_slope = mean_decay(np.exp(shared[:, 1]), edges_s)
-        ratio = np.exp(shared[:, 2])[group][:, None]
-        parts += [level * ratio * second_slope[group], level * ratio * second[group]]
-        decaying = decaying + ratio * second[group]
-    signal = level * decaying
-    noise = np.broadcast_to(np.exp(log_noise)[:, None], signal.shape)
-    expectation = signal + noise
-    jacobian = np.stack([*parts, signal, noise], axis=-1) / expectation[..., None]
-    return expectation, jacobian
+def solve_2x2(matrix: Floats, right: Floats) -> Floats:
+    """Solve many symmetric two-by-two systems at once, with a ridge that keeps them regular.
 
-
-def _log_likelihood(blocks: BlockEnergies, expectation: Floats) -> Floats:
-    terms = blocks.shape * (-blocks.energy / expectation - np.log(expectation))
-    return np.asarray(terms.sum(axis=1))
-
-
-def _sum_by_group(values: Floats, group: Ints, n_groups: int) -> Floats:
-    out = np.zeros((n_groups, *values.shape[1:]))
-    np.add.at(out, group, values)
+    Parameters
+    ----------
+    matrix : array, shape (n, 2, 2)
+        Positive semidefinite.
+    right : array, shape (n, 2, m)
+        Right-hand sides.
+    """
+    a = matrix[:, 0, 0] + _RIDGE
+    b = matrix[:, 0, 1]
+    d = matrix[:, 1, 1] + _RIDGE
+    scale = 1.0 / (a * d - b * b)
+    out = np.empty_like(right)
+    out[:, 0] = (d * scale)[:, None] * right[:, 0] - (b * scale)[:, None] * right[:, 1]
+    out[:, 1] = (a * scale)[:, None] * right[:, 1] - (b * scale)[:, None] * right[:, 0]
     return out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _State:
+    """Parameters of a fit with what follows from them."""
+
+    shared: Floats
+    log_level: Floats
+    log_noise: Floats
+    expectation: Floats
+    jacobian: Floats
+    height: Floats
+
+
+def _evaluate(
+    blocks: BlockEnergies,
+    *,
+    member: Floats,
+    group: Ints,
+    shared: Floats,
+    log_level: Floats,
+    log_noise: Floats,
+) -> _State:
+    level = np.exp(log_level)[:, None]
+    noise = np.exp(log_noise)[:, None]
+    n_claps, n_blocks = blocks.energy.shape
+    n_shared = shared.shape[1]
+    parts = np.empty((n_claps, n_shared + 2, n_blocks))
+    mean, slope = mean_decay(np.exp(shared[:, 0]), blocks.edges_s)
+    parts[:, 0] = level * slope[group]
+    signal = level * mean[group]
+    if n_shared == 3:
+        mean, slope = mean_decay(np.exp(shared[:, 1]), blocks.edges_s)
+        second = level * np.exp(shared[:, 2])[group][:, None]
+        parts[:, 1] = second * slope[group]
+        parts[:, 2] = second * mean[group]
+        signal = signal + parts[:, 2]
+    expectation = signal + noise
+    parts[:, n_shared] = signal
+    parts[:, n_shared + 1] = noise
+    parts /= expectation[:, None, :]
+    terms = blocks.shape * (blocks.energy / expectation + np.log(expectation))
+    return _State(
+        shared=shared,
+        log_level=log_level,
+        log_noise=log_noise,
+        expectation=expectation,
+        jacobian=parts,
+        height=-(member @ terms.sum(axis=1)),
+    )
 
 
 def fit_decay(
@@ -185,6 +257,7 @@ def fit_decay(
     shared: Floats,
     log_level: Floats,
     log_noise: Floats,
+    settled: float = 1e-4,
 ) -> DecayFit:
     """Fit the decay model from a starting point.
 
@@ -198,119 +271,108 @@ def fit_decay(
         Start: log rate; or log rates of both slopes and log ratio.
     log_level, log_noise : array, shape (n_claps,)
         Start of each clap's level at time zero and background.
+    settled : float
+        Step of the shared parameters below which the fit is done.
 
     Returns
     -------
     DecayFit
         At the maximum that scoring reaches from the start.
     """
-    n_groups, n_shared = shared.shape
+    n_groups = shared.shape[0]
+    member = (group[None, :] == np.arange(n_groups)[:, None]).astype(float)
+    # With no background in sight its logarithm runs off to minus infinity; this stops it.
     floor = np.log(np.maximum(blocks.energy.max(axis=1), np.finfo(float).tiny) * _NOISE_FLOOR)
-    log_noise = np.maximum(log_noise, floor)
-    state = (shared, log_level, log_noise)
-    expectation, jacobian = expected_energies(
-        edges_s=blocks.edges_s, group=group, shared=shared, log_level=log_level, log_noise=log_noise
+    state = _evaluate(
+        blocks,
+        member=member,
+        group=group,
+        shared=shared,
+        log_level=log_level,
+        log_noise=np.maximum(log_noise, floor),
     )
-    height = _sum_by_group(_log_likelihood(blocks, expectation), group, n_groups)
     damping = np.full(n_groups, 1e-6)
     active = np.ones(n_groups, dtype=bool)
     for _ in range(_MAX_STEPS):
-        shared_step, nuisance_step, size = _scoring_step(
-            blocks, expectation, jacobian, group=group, n_shared=n_shared, damping=damping
+        step, own_step, size = _scoring_step(blocks, state, member=member, group=group, damping=damping)
+        step *= active[:, None]
+        own_step *= active[group][:, None]
+        trial = _evaluate(
+            blocks,
+            member=member,
+            group=group,
+            shared=state.shared + step,
+            log_level=state.log_level + own_step[:, 0],
+            log_noise=np.maximum(state.log_noise + own_step[:, 1], floor),
         )
-        live = active[group][:, None]
-        trial = (
-            state[0] + np.where(active[:, None], shared_step, 0.0),
-            state[1] + np.where(live, nuisance_step, 0.0)[:, 0],
-            np.maximum(state[2] + np.where(live, nuisance_step, 0.0)[:, 1], floor),
-        )
-        trial_expectation, trial_jacobian = expected_energies(
-            edges_s=blocks.edges_s, group=group, shared=trial[0], log_level=trial[1], log_noise=trial[2]
-        )
-        trial_height = _sum_by_group(_log_likelihood(blocks, trial_expectation), group, n_groups)
-        better = trial_height >= height - 1e-9
-        took = better[group]
-        state = (
-            np.where(better[:, None], trial[0], state[0]),
-            np.where(took, trial[1], state[1]),
-            np.where(took, trial[2], state[2]),
-        )
-        expectation = np.where(took[:, None], trial_expectation, expectation)
-        jacobian = np.where(took[:, None, None], trial_jacobian, jacobian)
-        height = np.where(better, trial_height, height)
+        better = trial.height >= state.height - 1e-9
+        state = trial if better.all() else _take_better(state, trial, better=better, group=group)
         damping = np.where(better, np.maximum(damping * 0.1, 1e-9), damping * 20.0 + 1e-3)
-        active &= ~((better & (size < _SETTLED)) | (damping > 1e8))
+        active &= ~((better & (size < settled)) | (damping > 1e8))
         if not active.any():
             break
-    return _result(blocks, expectation, jacobian, group=group, state=state, height=height)
+    return _result(blocks, state, member=member, group=group)
 
 
-def _moments(blocks: BlockEnergies, expectation: Floats, jacobian: Floats) -> tuple[Floats, Floats, Floats]:
-    residual = blocks.energy / expectation - 1.0
-    weighted = jacobian * blocks.shape[..., None]
-    score = np.einsum("fj,fjp->fp", residual, weighted)
-    information = np.einsum("fjp,fjq->fpq", weighted, jacobian)
-    return residual, score, information
+def _take_better(state: _State, trial: _State, *, better: NDArray[np.bool_], group: Ints) -> _State:
+    took = better[group]
+    return _State(
+        shared=np.where(better[:, None], trial.shared, state.shared),
+        log_level=np.where(took, trial.log_level, state.log_level),
+        log_noise=np.where(took, trial.log_noise, state.log_noise),
+        expectation=np.where(took[:, None], trial.expectation, state.expectation),
+        jacobian=np.where(took[:, None, None], trial.jacobian, state.jacobian),
+        height=np.where(better, trial.height, state.height),
+    )
+
+
+def _information(blocks: BlockEnergies, state: _State) -> tuple[Floats, Floats]:
+    """Return the weighted Jacobian and the Fisher information of each clap."""
+    weighted = state.jacobian * blocks.shape[:, None, :]
+    return weighted, weighted @ state.jacobian.transpose(0, 2, 1)
 
 
 def _scoring_step(
-    blocks: BlockEnergies,
-    expectation: Floats,
-    jacobian: Floats,
-    *,
-    group: Ints,
-    n_shared: int,
-    damping: Floats,
+    blocks: BlockEnergies, state: _State, *, member: Floats, group: Ints, damping: Floats
 ) -> tuple[Floats, Floats, Floats]:
     """Return the damped Fisher step of shared and nuisance parameters, and its size per group."""
-    n_groups = damping.shape[0]
-    _, score, information = _moments(blocks, expectation, jacobian)
-    scale = 1.0 + damping[group][:, None]
-    diagonal = np.arange(n_shared + 2)
-    information[:, diagonal, diagonal] = information[:, diagonal, diagonal] * scale + 1e-9
-    own = information[:, n_shared:, n_shared:]
-    cross = information[:, :n_shared, n_shared:]
-    solved = np.linalg.solve(own, np.concatenate([np.swapaxes(cross, 1, 2), score[:, n_shared:, None]], 2))
-    reduced = information[:, :n_shared, :n_shared] - cross @ solved[:, :, :n_shared]
-    reduced_score = score[:, :n_shared] - (cross @ solved[:, :, n_shared:])[..., 0]
-    total = _sum_by_group(reduced, group, n_groups)
-    total_score = _sum_by_group(reduced_score, group, n_groups)
-    shared_step = np.linalg.solve(total, total_score[..., None])[..., 0]
-    largest = np.abs(shared_step).max(axis=1)
-    shrink = np.minimum(1.0, _LARGEST_STEP / np.maximum(largest, 1e-300))
-    shared_step = shared_step * shrink[:, None]
-    nuisance_step = solved[:, :, n_shared] - (solved[:, :, :n_shared] @ shared_step[group][..., None])[..., 0]
-    nuisance_step = np.clip(nuisance_step, -3.0, 3.0)
-    return shared_step, nuisance_step, largest
-
-
-def _result(
-    blocks: BlockEnergies,
-    expectation: Floats,
-    jacobian: Floats,
-    *,
-    group: Ints,
-    state: tuple[Floats, Floats, Floats],
-    height: Floats,
-) -> DecayFit:
-    shared, log_level, log_noise = state
-    n_groups, n_shared = shared.shape
-    residual, _, information = _moments(blocks, expectation, jacobian)
-    own = information[:, n_shared:, n_shared:] + 1e-9 * np.eye(2)
-    cross = information[:, :n_shared, n_shared:]
-    projection = np.swapaxes(np.linalg.solve(own, np.swapaxes(cross, 1, 2)), 1, 2)
-    efficient = blocks.shape[..., None] * (
-        jacobian[..., :n_shared] - np.einsum("fpn,fjn->fjp", projection, jacobian[..., n_shared:])
+    n = state.shared.shape[1]
+    weighted, information = _information(blocks, state)
+    residual = blocks.energy / state.expectation - 1.0
+    score = weighted @ residual[:, :, None]
+    diagonal = np.arange(n + 2)
+    information[:, diagonal, diagonal] *= 1.0 + damping[group][:, None]
+    cross = information[:, :n, n:]
+    solved = solve_2x2(
+        information[:, n:, n:], np.concatenate([cross.transpose(0, 2, 1), score[:, n:]], axis=2)
     )
-    reduced = information[:, :n_shared, :n_shared] - projection @ np.swapaxes(cross, 1, 2)
+    reduced = np.concatenate([information[:, :n, :n], score[:, :n]], axis=2) - cross @ solved
+    total = (member @ reduced.reshape(reduced.shape[0], -1)).reshape(-1, n, n + 1)
+    if n == 1:
+        step: Floats = total[:, 0, 1:] / (total[:, 0, :1] + _RIDGE)
+    else:
+        step = np.asarray(np.linalg.solve(total[:, :, :n] + _RIDGE * np.eye(n), total[:, :, n:])[..., 0])
+    size = np.abs(step).max(axis=1)
+    step = step * np.minimum(1.0, _LARGEST_STEP / np.maximum(size, 1e-300))[:, None]
+    own_step = solved[:, :, n] - (solved[:, :, :n] @ step[group][:, :, None])[..., 0]
+    return step, np.clip(own_step, -3.0, 3.0), size
+
+
+def _result(blocks: BlockEnergies, state: _State, *, member: Floats, group: Ints) -> DecayFit:
+    n = state.shared.shape[1]
+    _, information = _information(blocks, state)
+    cross = information[:, :n, n:]
+    reduced = information[:, :n, :n] - cross @ solve_2x2(information[:, n:, n:], cross.transpose(0, 2, 1))
     return DecayFit(
-        log_rate=shared[:, :1] if n_shared == 1 else shared[:, :2],
-        log_ratio=shared[:, 2] if n_shared == 3 else np.full(n_groups, -np.inf),
-        log_level=log_level,
-        log_noise=log_noise,
-        log_likelihood=height,
-        information=_sum_by_group(reduced, group, n_groups),
-        residual=residual,
-        expectation=expectation,
-        efficient=efficient,
+        group=group,
+        log_rate=state.shared[:, :1] if n == 1 else state.shared[:, :2],
+        log_ratio=state.shared[:, 2] if n == 3 else np.full(state.shared.shape[0], -np.inf),
+        log_level=state.log_level,
+        log_noise=state.log_noise,
+        log_likelihood=state.height,
+        expectation=state.expectation,
+        residual=blocks.energy / state.expectation - 1.0,
+        jacobian=state.jacobian,
+        clap_information=information,
+        information=(member @ reduced.reshape(reduced.shape[0], -1)).reshape(-1, n, n),
     )

@@ -2,6 +2,7 @@ r"""A fitted decay of one clap in one band, as plain numbers: one or two slopes 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,9 @@ Floats = NDArray[np.float64]
 
 LN_60_DB = 6.0 * float(np.log(10.0))
 """Fall of 60 dB in nepers of energy: k T = 13.8155."""
+
+DB_PER_NEPER = 10.0 / float(np.log(10.0))
+"""Decibels per natural unit of energy."""
 
 _LINE_POINTS = 241
 
@@ -45,26 +49,22 @@ class DecayModel:
 
     def decaying(self, time_s: float) -> float:
         """Squared envelope of the decay alone at ``time_s``."""
-        return float(
-            sum(level * np.exp(-rate * time_s) for level, rate in zip(self.levels, self.rates, strict=True))
+        return sum(
+            level * math.exp(-rate * time_s) for level, rate in zip(self.levels, self.rates, strict=True)
         )
 
     def energy_after(self, time_s: float) -> float:
         """Energy of the decay from ``time_s`` on. [full scale squared times s]"""
-        return float(
-            sum(
-                level / rate * np.exp(-rate * time_s)
-                for level, rate in zip(self.levels, self.rates, strict=True)
-            )
+        return sum(
+            level / rate * math.exp(-rate * time_s)
+            for level, rate in zip(self.levels, self.rates, strict=True)
         )
 
     def moment_after(self, time_s: float) -> float:
         """Integral of ``energy_after`` from ``time_s`` on. [full scale squared times s^2]"""
-        return float(
-            sum(
-                level / rate**2 * np.exp(-rate * time_s)
-                for level, rate in zip(self.levels, self.rates, strict=True)
-            )
+        return sum(
+            level / rate**2 * math.exp(-rate * time_s)
+            for level, rate in zip(self.levels, self.rates, strict=True)
         )
 
     def crosspoint_s(self, end_s: float) -> float:
@@ -72,6 +72,8 @@ class DecayModel:
         low, high = 0.0, end_s
         if self.noise <= 0.0 or self.decaying(high) >= self.noise:
             return end_s
+        if self.n_slopes == 1:
+            return max(math.log(self.levels[0] / self.noise) / self.rates[0], 0.0)
         for _ in range(50):
             middle = 0.5 * (low + high)
             if self.decaying(middle) > self.noise:
@@ -83,7 +85,7 @@ class DecayModel:
     def range_db(self, *, from_s: float, end_s: float) -> float:
         """Level of the decay at ``from_s`` over the background, or over its own foot where it is cut off."""
         foot = max(self.noise, self.decaying(end_s))
-        return float(10.0 * np.log10(self.decaying(from_s) / foot))
+        return 10.0 * math.log10(self.decaying(from_s) / foot)
 
     def is_cut_off(self, end_s: float) -> bool:
         """Whether the decay has not sunk into the background at ``end_s``."""

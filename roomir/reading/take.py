@@ -311,7 +311,7 @@ def _is_leakage(fit: BandFit, neighbour_s: float) -> bool:
     if fit.n_slopes == 1:
         return False
     faint = fit.joint.log_ratio[0] < -trust.LEAKAGE_DB * np.log(10.0) / 10.0
-    second_s = fit.joint.model(group=0, clap=0).decay_times_s[1]
+    second_s = fit.joint.model(0).decay_times_s[1]
     return bool(faint and 1.0 / trust.LEAKAGE_LIKE < second_s / neighbour_s < trust.LEAKAGE_LIKE)
 
 
@@ -347,7 +347,7 @@ def _room_figures(
             bt=bt,
             curvature_percent=curvature,
             slopes=slopes,
-            slope_times_s=fit.joint.model(group=0, clap=0).decay_times_s[:slopes],
+            slope_times_s=fit.joint.model(0).decay_times_s[:slopes],
             second_slope_gain=fit.second_slope_gain,
             cut_off=sum(cut_off) > len(cut_off) / 2,
             neighbour=neighbour,
