@@ -1,0 +1,127 @@
+"""Decays made by hand whose every quantity is known, and noise whose expectation is. All values invented."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from roomir.audio.recording import Recording, SoundInMemory
+from roomir.bands.band import OCTAVES
+from roomir.bands.filters import BandFilter
+from roomir.claps.clap import Clap
+from roomir.decay.curve import DecayCurve
+from roomir.decay.energy import LEAD_S, EnergyTrace, trace_energy
+from roomir.decay.model import DecayModel
+from roomir.synth.decay import Slope, room_response
+
+LN_60_DB = 6.0 * np.log(10.0)
+"""Nepers of energy in 60 dB."""
+
+OCTAVE = {band.nominal_hz: band for band in OCTAVES}
+FILTER = {band.nominal_hz: BandFilter(band) for band in OCTAVES}
+
+
+def model_of(*slopes: tuple[float, float], noise_db: float | None = None) -> DecayModel:
+    """Decay of (decay time [s], level of the squared envelope [dB]) each, over a steady background."""
+    return DecayModel(
+        rates=tuple(LN_60_DB / time_s for time_s, _ in slopes),
+        levels=tuple(10.0 ** (level_db / 10.0) for _, level_db in slopes),
+        noise=0.0 if noise_db is None else 10.0 ** (noise_db / 10.0),
+    )
+
+
+def trace_of(model: DecayModel, *, end_s: float, step_s: float = 1e-4, start_s: float = -0.05) -> EnergyTrace:
+    """Energy of exactly that model: background from the start, the decay from time zero on."""
+    edges_s = start_s + step_s * np.arange(round((end_s - start_s) / step_s) + 1)
+    since_s = np.maximum(edges_s, 0.0)
+    decayed = sum(
+        level / rate * -np.expm1(-rate * since_s)
+        for level, rate in zip(model.levels, model.rates, strict=True)
+    )
+    return EnergyTrace(
+        start_s=start_s,
+        step_s=step_s,
+        cumulative=decayed + model.noise * (edges_s - start_s),
+        end_s=float(edges_s[-1]),
+        channels_worth=1.0,
+    )
+
+
+def curve_of(energy_left: np.ndarray, time_s: np.ndarray) -> DecayCurve:
+    """Curve of an energy still to come that is known at every time."""
+    with np.errstate(divide="ignore"):
+        return DecayCurve(time_s=time_s, level_db=10.0 * np.log10(energy_left / energy_left[0]))
+
+
+def noise_decay(
+    rng: np.random.Generator,
+    *,
+    decay_time_s: float,
+    sample_rate_hz: int,
+    duration_s: float,
+    second: tuple[float, float] | None = None,
+    direct_db: float | None = None,
+    n_early: int = 0,
+    background_db: float | None = None,
+) -> np.ndarray:
+    """White Gaussian decay with ``LEAD_S`` of background before it; frame of the onset: ``lead_of``.
+
+    ``second`` is decay time [s] and level [dB] of a second slope, ``direct_db`` the energy of the direct
+    sound over the reverberation's, ``background_db`` its level under the start of the decay.
+    """
+    slopes = [Slope(decay_time_s=decay_time_s)]
+    if second is not None:
+        slopes.append(Slope(decay_time_s=second[0], level_db=second[1]))
+    response = room_response(
+        rng=rng,
+        sample_rate_hz=sample_rate_hz,
+        slopes=slopes,
+        duration_s=duration_s,
+        direct_to_reverberant_db=direct_db,
+        n_early=n_early,
+    )
+    sound = np.concatenate([np.zeros(lead_of(sample_rate_hz)), response])
+    if background_db is not None:
+        sound += rng.standard_normal(sound.size) * 10.0 ** (background_db / 20.0)
+    return sound
+
+
+def lead_of(sample_rate_hz: int) -> int:
+    """Frames before the onset of ``noise_decay``."""
+    return round(LEAD_S * sample_rate_hz)
+
+
+def trace_in(sound: np.ndarray, *, nominal_hz: float, sample_rate_hz: int) -> EnergyTrace:
+    """Energy of one band of a sound from ``noise_decay``, shape (n,) or (n, n_channels)."""
+    frames = sound[:, np.newaxis] if sound.ndim == 1 else sound
+    return trace_energy(
+        frames,
+        onset=lead_of(sample_rate_hz),
+        sample_rate_hz=sample_rate_hz,
+        filters=[FILTER[nominal_hz]],
+    )[0]
+
+
+def take_of(sound: np.ndarray, *, sample_rate_hz: int, name: str = "take") -> Recording:
+    """Recording of a sound, its peak put 6 dB below full scale."""
+    return Recording(
+        sound=SoundInMemory(samples=0.5 * sound / np.abs(sound).max(), sample_rate_hz=sample_rate_hz),
+        source_name=name,
+    )
+
+
+def clap_at(onset: int, *, stop: int, sample_rate_hz: int) -> Clap:
+    """Clap whose place is known."""
+    return Clap(onset=onset, stop=stop, sample_rate_hz=sample_rate_hz, peak_dbfs=-6.0)
+
+
+def take_of_claps(
+    responses: Sequence[np.ndarray], *, sample_rate_hz: int, name: str = "take"
+) -> tuple[Recording, tuple[Clap, ...]]:
+    """One recording of several sounds from ``noise_decay`` after one another, with its claps."""
+    lead, claps, at = lead_of(sample_rate_hz), [], 0
+    for response in responses:
+        claps.append(clap_at(at + lead, stop=at + response.shape[0], sample_rate_hz=sample_rate_hz))
+        at += response.shape[0]
+    return take_of(np.concatenate(responses), sample_rate_hz=sample_rate_hz, name=name), tuple(claps)
