@@ -22,7 +22,6 @@ WIDTH = 80
 """Columns of a terminal nobody has widened."""
 
 _LEAST_WHY = 24
-_COLUMNS_AT_ONCE = 8
 
 
 def render(view: ReadingView, *, full: bool = False, width: int = WIDTH, colour: bool = False) -> str:
@@ -78,7 +77,7 @@ def _lines(view: ReadingView, *, full: bool, width: int, colour: bool) -> Iterat
             yield from wrapped(said, width=width, first="  ", rest="  ")
     if full and view.rows:
         yield from ("", "Every quantity, all claps together:")
-        yield from _quantity_table(view.table)
+        yield from _quantity_table(view.table, width=width)
         for row in view.rows:
             if row.every_reason:
                 said = f"{row.band}: {'; '.join(row.every_reason)}."
@@ -126,12 +125,14 @@ def _padded(cells: Iterable[str], widths: Iterable[int]) -> list[str]:
     return [cell.ljust(width) for cell, width in zip(cells, widths, strict=True)]
 
 
-def _quantity_table(table: QuantityTable, *, indent: str = "  ") -> Iterator[str]:
+def _quantity_table(table: QuantityTable, *, width: int, indent: str = "  ") -> Iterator[str]:
     name_width = max(len(quantity.name) for quantity in table.quantities)
-    for start in range(0, len(table.bands), _COLUMNS_AT_ONCE):
-        part = slice(start, start + _COLUMNS_AT_ONCE)
-        cells = [cell for quantity in table.quantities for cell in quantity.cells[part]]
-        cell_width = max(len(cell) for cell in (*cells, *table.bands[part]))
+    cells = [cell for quantity in table.quantities for cell in quantity.cells]
+    cell_width = max(len(cell) for cell in (*cells, *table.bands))
+    # As many bands side by side as there is room for, and the rest below.
+    at_once = max((width - len(indent) - name_width) // (cell_width + 1), 1)
+    for start in range(0, len(table.bands), at_once):
+        part = slice(start, start + at_once)
         yield indent + " " * name_width + "".join(f" {band:>{cell_width}}" for band in table.bands[part])
         for quantity in table.quantities:
             if any(cell != MISSING for cell in quantity.cells):
@@ -151,7 +152,7 @@ def _take(take: TakeView, *, width: int) -> Iterator[str]:
         for concern in clap.concerns:
             yield from wrapped(concern, width=width, first="    ! ", rest="      ")
         if clap.table is not None:
-            yield from _quantity_table(clap.table, indent="    ")
+            yield from _quantity_table(clap.table, width=width, indent="    ")
 
 
 # ------------------------------------------------------------------ lines
