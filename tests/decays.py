@@ -10,6 +10,7 @@ from roomir.audio.recording import Recording, SoundInMemory
 from roomir.bands.band import OCTAVES
 from roomir.bands.filters import BandFilter
 from roomir.claps.clap import Clap
+from roomir.decay.band_fit import BandFit, fit_bands
 from roomir.decay.curve import DecayCurve
 from roomir.decay.energy import LEAD_S, EnergyTrace, trace_energy
 from roomir.decay.model import DecayModel
@@ -125,3 +126,8 @@ def take_of_claps(
         claps.append(clap_at(at + lead, stop=at + response.shape[0], sample_rate_hz=sample_rate_hz))
         at += response.shape[0]
     return take_of(np.concatenate(responses), sample_rate_hz=sample_rate_hz, name=name), tuple(claps)
+
+
+def fit_of(traces: Sequence[EnergyTrace], *, nominal_hz: float) -> BandFit | None:
+    """Fit of one band alone, one trace a clap."""
+    return fit_bands([[trace] for trace in traces], filters=[FILTER[nominal_hz]])[0]

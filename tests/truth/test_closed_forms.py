@@ -1,9 +1,9 @@
 """Decays whose quantities have closed forms, read as ISO 3382 wants it.
 
 Sources: ISO 3382-1:2009, 5.3 (backward integration, evaluation ranges) and A.2 (EDT, clarity, definition,
-centre time); ISO 3382-2:2008, Annex B (non-linearity, curvature); the treatments of the background after Guski
-and Vorlaender, Acta Acustica 100 (2014). The tabulated figures are computed from the stated formulas in double
-precision, apart from this library, and are no published values; where one is published, it says so.
+centre time); ISO 3382-2:2008, Annex B (non-linearity, curvature); the treatments of the background after
+Guski and Vorlaender, Acta Acustica 100 (2014). The tabulated figures are computed from the stated formulas
+in double precision, apart from this library, and are no published values; where one is, it says so.
 """
 
 from dataclasses import replace
@@ -11,7 +11,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from roomir.decay.band_fit import fit_band
 from roomir.decay.combine import own_estimates
 from roomir.decay.curve import (
     EDT_DB,
@@ -22,7 +21,7 @@ from roomir.decay.curve import (
     read_curve,
 )
 from roomir.decay.model import log_decay_time
-from tests.decays import FILTER, LN_60_DB, OCTAVE, curve_of, lead_of, model_of, trace_in, trace_of
+from tests.decays import LN_60_DB, OCTAVE, curve_of, fit_of, lead_of, model_of, trace_in, trace_of
 
 WIDE_HZ = 1e5
 """A bandwidth so wide that no smear before the onset is waited for."""
@@ -239,7 +238,7 @@ def test_of_the_treatments_of_the_background_the_one_used_leaves_no_error():
 def test_a_fit_to_the_expectation_finds_decay_and_background(time_s, noise_db):
     # Not noise but its expectation: the likelihood is greatest at the truth.
     model = model_of((time_s, 0.0), noise_db=noise_db)
-    fit = fit_band([trace_of(model, end_s=2.0 * time_s + 0.4)], band_filter=FILTER[1000.0])
+    fit = fit_of([trace_of(model, end_s=2.0 * time_s + 0.4)], nominal_hz=1000.0)
     found = fit.model(0)
     assert found.n_slopes == 1
     assert found.decay_times_s[0] == pytest.approx(time_s, rel=1e-3)
