@@ -106,7 +106,7 @@ class BandFilter:
 @lru_cache(maxsize=64)
 def _response_at(band_filter: BandFilter, step_hz: float, first: int, last: int) -> Complexes:
     """Response on the bins of one transform; the claps of a take share it."""
-    response = band_filter.response(np.arange(first, last + 1) * step_hz)
+    response = band_filter.response(np.arange(first, last + 1, dtype=np.float64) * step_hz)
     response.flags.writeable = False
     return response
 

@@ -28,6 +28,7 @@ DEEPEST_DB = 55.0
 """How far below its start a decay is followed. [dB]"""
 
 _LAST_BLOCKS = 3
+_LEAST_BLOCKS = 5
 _CLEAR_OF_DECAY = 1.15
 _COARSE_SKIP_S = 0.025
 _LONGEST_SEEN = 60.0 / LEAST_RANGE_DB
@@ -202,7 +203,88 @@ def fine_edges(*, first_s: float, crosspoint_s: float, end_s: float, width_hz: f
     return np.array(edges)
 
 
-def without_depth(blocks: BlockEnergies, *, crosspoint_s: Floats, log_rate: Floats) -> BlockEnergies:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Prepared:
+    """One band cut into blocks for the final fit, with a guess to start from.
+
+    Attributes
+    ----------
+    band_filter : BandFilter
+        The band.
+    rows : int array, shape (n_shown,)
+        Which of the claps show in this band.
+    traces : tuple of EnergyTrace
+        Theirs.
+    blocks : BlockEnergies
+        Theirs, from the earliest start on.
+    crosspoint_s : float
+        Median time at which they sink into the background, or are cut off. [s]
+    log_rate : float
+        Median of their coarse log rates.
+    log_level, log_noise : array, shape (n_shown,)
+        Their coarse logarithms.
+    """
+
+    band_filter: BandFilter
+    rows: Ints
+    traces: tuple[EnergyTrace, ...]
+    blocks: BlockEnergies
+    crosspoint_s: float
+    log_rate: float
+    log_level: Floats
+    log_noise: Floats
+
+
+def prepare(traces: Sequence[EnergyTrace | None], *, band_filter: BandFilter) -> Prepared | None:
+    """Find the claps that show in one band and cut their decays into blocks.
+
+    Parameters
+    ----------
+    traces : sequence of EnergyTrace or None
+        One a clap; None where its recording cannot carry the band.
+    band_filter : BandFilter
+        The band.
+
+    Returns
+    -------
+    Prepared or None
+        None where no clap shows a decay of ``LEAST_RANGE_DB``.
+    """
+    held = [(row, trace) for row, trace in enumerate(traces) if trace is not None]
+    if not held:
+        return None
+    coarse = coarse_fit([trace for _, trace in held], band_filter=band_filter)
+    if coarse is None or coarse.shown.size == 0:
+        return None
+    edges_s = fine_edges(
+        first_s=earliest_start_s(band_filter),
+        crosspoint_s=float(coarse.crosspoint_s[coarse.shown].max()),
+        end_s=max(held[int(i)][1].end_s for i in coarse.shown),
+        width_hz=band_filter.band.width_hz,
+    )
+    blocks = block_energies([held[int(i)][1] for i in coarse.shown], edges_s=edges_s, band_filter=band_filter)
+    long_enough = (blocks.shape > 0).sum(axis=1) >= _LEAST_BLOCKS
+    shown = coarse.shown[long_enough]
+    if shown.size == 0:
+        return None
+    blocks = BlockEnergies(
+        edges_s=edges_s, energy=blocks.energy[long_enough], shape=blocks.shape[long_enough]
+    )
+    return Prepared(
+        band_filter=band_filter,
+        rows=np.array([held[int(i)][0] for i in shown], dtype=np.intp),
+        traces=tuple(held[int(i)][1] for i in shown),
+        blocks=_without_depth(
+            blocks, crosspoint_s=coarse.crosspoint_s[shown], log_rate=coarse.log_rate[shown]
+        ),
+        crosspoint_s=float(np.median(coarse.crosspoint_s[shown])),
+        log_rate=float(np.median(coarse.log_rate[shown])),
+        log_level=coarse.log_level[shown],
+        log_noise=coarse.log_noise[shown],
+    )
+
+
+def _without_depth(blocks: BlockEnergies, *, crosspoint_s: Floats, log_rate: Floats) -> BlockEnergies:
     """Leave out what lies deeper than ``DEEPEST_DB`` below the start but still above the background.
 
     The decay time is a matter of the first 35 dB. A tail 60 dB down may ring on at another rate

@@ -17,7 +17,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from roomir.decay.band_fit import BandFit, effective_number, influence
+from roomir.decay.band_fit import BandFit
+from roomir.decay.influence import effective_number, influence
 from roomir.decay.likelihood import Floats, Ints, fit_decay
 from roomir.decay.model import log_decay_time
 

@@ -1,0 +1,171 @@
+"""Where a decay may be read from: behind direct sound, clap and first reflections."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from roomir.decay.blocks import Prepared
+from roomir.decay.influence import effective_number, likeness
+from roomir.decay.likelihood import BlockEnergies, DecayFit, Floats, fit_decay
+from roomir.decay.model import DB_PER_NEPER
+
+DISCARDS_S = (0.0, 0.004, 0.009, 0.015, 0.022, 0.03, 0.04, 0.052, 0.066)
+"""How much of the beginning may be passed over. [s]"""
+
+_WINDOWS_S = (0.006, 0.015, 0.03)
+_EXCESS = 2.0
+_LACK = 2.5
+_MATTERS = np.array([0.7, 0.5, 0.4])
+"""Excess of each window, in nepers, below which it is left in: no room starts quite straight, and
+its own beginning belongs to its decay time."""
+_DISCARD_SHARE = 0.55
+_DISCARD_DB = 9.0
+_LEAST_BLOCKS = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class EarlyScores:
+    """Score and variance of a level of their own for the first blocks, one a window.
+
+    Their quotient estimates that level over what the fit expects, in nepers.
+    """
+
+    score: Floats
+    variance: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Start:
+    """One slope fitted from one start on, and how well the beginning agrees with it.
+
+    Attributes
+    ----------
+    discard_s : float
+        How much was passed over. [s]
+    blocks : BlockEnergies
+        What is left.
+    fit : DecayFit
+        One slope, shared by all claps.
+    worth : float
+        How many unrelated claps the group is worth.
+    early : EarlyScores
+        Whether the first blocks ask for a level of their own.
+    """
+
+    discard_s: float
+    blocks: BlockEnergies
+    fit: DecayFit
+    worth: float
+    early: EarlyScores
+
+
+def disagreement(bands: Sequence[EarlyScores]) -> float:
+    """Largest score of all bands together over its limit: below 1 the beginning belongs to the decay.
+
+    An excess or a lack counts where it is both beyond chance and large enough to matter.
+    """
+    z = sum(band.score / np.sqrt(band.variance) for band in bands) / np.sqrt(len(bands))
+    excess = sum(band.score for band in bands) / sum(band.variance for band in bands)
+    matters = np.abs(excess) / _MATTERS
+    return float(np.minimum(np.maximum(z / _EXCESS, -z / _LACK), matters).max())
+
+
+def choose_starts(bands: Sequence[Prepared]) -> list[list[Start]]:
+    """Start as early as the beginning agrees with the rest of the decay, in all bands alike.
+
+    Direct sound, a long clap and the first reflections stand above the
+    reverberation; a gap before the first reflection lies below it. Either
+    shows as a score: what the first blocks hold over what the fit expects.
+    Direct sound and first reflections end at the same moment in every band,
+    so the bands are asked together: their scores are summed.
+
+    Parameters
+    ----------
+    bands : sequence of Prepared
+        Bands of one reading.
+
+    Returns
+    -------
+    list of list of Start
+        The starts that were tried in each band; the last one of each is to be used.
+    """
+    tried: list[list[Start]] = [[] for _ in bands]
+    best, lowest = 0, np.inf
+    for step, discard_s in enumerate(DISCARDS_S):
+        moved = False
+        for band, starts in zip(bands, tried, strict=True):
+            if step == 0 or _allows(band, discard_s):
+                starts.append(_start(band, discard_s=discard_s, before=starts[-1] if starts else None))
+                moved = True
+        if not moved:
+            break
+        # A band that cannot start later has had its say.
+        together = disagreement([starts[-1].early for starts in tried if starts[-1].discard_s == discard_s])
+        if together < lowest:
+            best, lowest = step, together
+        if together < 1.0:
+            break
+    return [[start for start in starts if start.discard_s <= DISCARDS_S[best] + 1e-9] for starts in tried]
+
+
+def starts_up_to(band: Prepared, *, discard_s: float) -> list[Start]:
+    """Return the starts of one band up to one that others have chosen, as far as its decay allows."""
+    starts: list[Start] = []
+    for step, discard in enumerate(DISCARDS_S):
+        if step and (discard > discard_s + 1e-9 or not _allows(band, discard)):
+            break
+        starts.append(_start(band, discard_s=discard, before=starts[-1] if starts else None))
+    return starts
+
+
+def _allows(band: Prepared, discard_s: float) -> bool:
+    """Whether enough of the decay is left when so much of its beginning is passed over."""
+    db_per_s = DB_PER_NEPER * float(np.exp(band.log_rate))
+    first_s = float(band.blocks.edges_s[0])
+    if discard_s > min(_DISCARD_SHARE * band.crosspoint_s - first_s, _DISCARD_DB / db_per_s):
+        return False
+    used = (band.blocks.starting_at(first_s + discard_s).shape > 0).any(axis=0)
+    return int(used.sum()) >= _LEAST_BLOCKS
+
+
+def _start(band: Prepared, *, discard_s: float, before: Start | None) -> Start:
+    blocks = band.blocks.starting_at(float(band.blocks.edges_s[0]) + discard_s)
+    fit = fit_decay(
+        blocks,
+        group=np.zeros(band.log_level.size, dtype=np.intp),
+        shared=np.array([[band.log_rate]]) if before is None else before.fit.shared,
+        log_level=band.log_level if before is None else before.fit.log_level,
+        log_noise=band.log_noise if before is None else before.fit.log_noise,
+    )
+    worth = effective_number(likeness(fit, blocks.shape))
+    return Start(
+        discard_s=discard_s,
+        blocks=blocks,
+        fit=fit,
+        worth=worth,
+        early=early_scores(blocks, fit, worth=worth),
+    )
+
+
+def early_scores(blocks: BlockEnergies, fit: DecayFit, *, worth: float) -> EarlyScores:
+    """Ask whether the first blocks want a level of their own.
+
+    ``worth`` is how many unrelated claps the group is worth: claps in one spot
+    repeat the same first reflections.
+    """
+    share = worth / blocks.energy.shape[0]
+    first = int(np.argmax((blocks.shape > 0).any(axis=0)))
+    start_s = float(blocks.edges_s[first])
+    width_s = float(blocks.edges_s[first + 1]) - start_s
+    scores = np.zeros(len(_WINDOWS_S))
+    variances = np.zeros(len(_WINDOWS_S))
+    for i, window_s in enumerate(_WINDOWS_S):
+        last = int(np.searchsorted(blocks.edges_s[:-1], start_s + max(window_s, 1.5 * width_s)))
+        early = np.zeros_like(blocks.shape)
+        early[:, first:last] = 1.0
+        score, variance = fit.without_nuisance(early, blocks.shape)
+        scores[i], variances[i] = share * score, share * variance
+    return EarlyScores(score=scores, variance=np.maximum(variances, np.finfo(float).tiny))
