@@ -68,7 +68,10 @@ def test_kinds_of_interval_that_differ_are_told_apart_by_name():
 
 
 def test_a_figure_can_be_saved_even_of_a_reading_without_times():
-    decay_time_figure({"bare": reading(bands=(unusable_band(),))}).savefig(io.BytesIO(), format="png")
+    picture = io.BytesIO()
+    decay_time_figure({"bare": reading(bands=(unusable_band(),))}).savefig(picture, format="png")
+
+    assert picture.getvalue().startswith(b"\x89PNG")
 
 
 def test_drawing_leaves_the_global_state_of_matplotlib_alone(checkout: Path):
