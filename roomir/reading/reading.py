@@ -6,10 +6,11 @@ was missing; it is never NaN and never zero.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from roomir.bands.band import Band
+from roomir.reading.evidence import DecayEvidence
 from roomir.remarks import Remark
 
 Interval = tuple[float, float]
@@ -176,6 +177,8 @@ class Reading:
         Mid-frequency mean.
     bass_ratio : float or None
         (T125 + T250) / (T500 + T1000).
+    evidence : tuple of DecayEvidence
+        What pictures of the decays need; empty unless it was asked for.
     """
 
     roomir_version: str
@@ -185,3 +188,4 @@ class Reading:
     bands: tuple[RoomBand, ...]
     mid: MidFigures
     bass_ratio: float | None
+    evidence: tuple[DecayEvidence, ...] = field(default=(), repr=False, compare=False)

@@ -16,10 +16,11 @@ from roomir.claps.clap import Clap
 from roomir.claps.find import find_claps
 from roomir.decay.band_fit import BandFit, fit_bands
 from roomir.decay.combine import Estimate, estimate_room, own_estimates
-from roomir.decay.curve import CurveQuantities, integrate_backwards, read_curve
+from roomir.decay.curve import CurveQuantities, DecayCurve, integrate_backwards, read_curve
 from roomir.decay.energy import LEAD_S, EnergyTrace, trace_energy
 from roomir.decay.spots import find_spots
 from roomir.reading import trust
+from roomir.reading.evidence import DecayEvidence, keep_evidence
 from roomir.reading.listen import listening_length_s
 from roomir.reading.reading import (
     BandFigures,
@@ -60,6 +61,7 @@ def take_reading(
     failures: Sequence[Failure] = (),
     bands: Sequence[Band] = OCTAVES,
     band_set: str = "octave",
+    with_evidence: bool = False,
 ) -> Reading:
     """Read the decay of one room in one state.
 
@@ -73,6 +75,8 @@ def take_reading(
         The bands to read, low to high.
     band_set : str
         Their name.
+    with_evidence : bool
+        Whether the reading keeps what pictures of its decays need.
 
     Returns
     -------
@@ -80,7 +84,14 @@ def take_reading(
         Without bands where no clap could be used.
     """
     found = [find_claps(recording.sound) for recording in recordings]
-    return read_claps(recordings, found, failures=failures, bands=bands, band_set=band_set)
+    return read_claps(
+        recordings,
+        found,
+        failures=failures,
+        bands=bands,
+        band_set=band_set,
+        with_evidence=with_evidence,
+    )
 
 
 def read_claps(
@@ -90,6 +101,7 @@ def read_claps(
     failures: Sequence[Failure] = (),
     bands: Sequence[Band] = OCTAVES,
     band_set: str = "octave",
+    with_evidence: bool = False,
 ) -> Reading:
     """Read recordings whose claps are known; as :func:`take_reading` otherwise.
 
@@ -102,7 +114,9 @@ def read_claps(
     heard = _hear_all(recordings, found, filters=filters)
     fits = fit_bands([h.traces for h in heard], filters=filters) if heard else (None,) * len(filters)
     spot = find_spots([fit for fit in fits if fit is not None], n_claps=len(heard))
-    clap_bands = _clap_figures(fits, filters=filters, heard=heard, recordings=recordings)
+    clap_bands, evidence = _clap_figures(
+        fits, filters=filters, heard=heard, recordings=recordings, with_evidence=with_evidence
+    )
     room_bands = _room_bands(fits, spot=spot, clap_bands=clap_bands, bands=bands, recordings=recordings)
     takes = tuple(
         _take(recording, claps, take=i, heard=heard, clap_bands=clap_bands, bands=bands)
@@ -116,6 +130,7 @@ def read_claps(
         bands=room_bands if heard else (),
         mid=_mid(room_bands) if heard else MidFigures(),
         bass_ratio=_bass_ratio(room_bands) if heard else None,
+        evidence=tuple(evidence),
     )
 
 
@@ -154,16 +169,34 @@ def _clap_figures(
     filters: Sequence[BandFilter],
     heard: Sequence[_Heard],
     recordings: Sequence[Recording],
-) -> list[list[BandFigures]]:
-    """Every quantity of every clap in every band, shape (n_claps, n_bands)."""
+    with_evidence: bool,
+) -> tuple[list[list[BandFigures]], list[DecayEvidence]]:
+    """Every quantity of every clap in every band, shape (n_claps, n_bands), and the evidence."""
+    evidence: list[DecayEvidence] = []
     out = [[_without_decay(f.band, h, i, recordings) for i, f in enumerate(filters)] for h in heard]
     for column, fit in enumerate(fits):
         if fit is None:
             continue
         for row, (clap, estimate) in enumerate(zip(fit.rows, own_estimates(fit), strict=True)):
-            if estimate is not None:
-                out[int(clap)][column] = _own_figures(fit, row, estimate)
-    return out
+            if estimate is None:
+                continue
+            curve = integrate_backwards(
+                fit.traces[row], model=fit.model(row), width_hz=fit.band_filter.band.width_hz
+            )
+            out[int(clap)][column] = _own_figures(fit, row, estimate, curve=curve)
+            if with_evidence:
+                evidence.append(
+                    keep_evidence(
+                        fit.traces[row],
+                        take=heard[int(clap)].take,
+                        clap=heard[int(clap)].place,
+                        band=fit.band_filter.band,
+                        model=fit.model(row),
+                        curve=curve,
+                        start_s=fit.start_s,
+                    )
+                )
+    return out, evidence
 
 
 def _without_decay(band: Band, heard: _Heard, column: int, recordings: Sequence[Recording]) -> BandFigures:
@@ -174,13 +207,12 @@ def _without_decay(band: Band, heard: _Heard, column: int, recordings: Sequence[
     return BandFigures(band=band, verdict=verdict, reasons=reasons)
 
 
-def _own_figures(fit: BandFit, row: int, estimate: Estimate) -> BandFigures:
+def _own_figures(fit: BandFit, row: int, estimate: Estimate, *, curve: DecayCurve | None) -> BandFigures:
     """Figures of one clap in one band."""
     band = fit.band_filter.band
     trace = fit.traces[row]
     model = fit.model(row)
     range_db = model.range_db(from_s=0.0, end_s=trace.end_s)
-    curve = integrate_backwards(trace, model=model, width_hz=band.width_hz)
     quantities = (
         read_curve(curve, trace=trace, model=model, width_hz=band.width_hz, decay_range_db=range_db)
         if curve is not None
