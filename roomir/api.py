@@ -20,7 +20,11 @@ Progress = Callable[[int, int, str], None]
 
 
 def read(
-    paths: FilePath | Iterable[FilePath], *, channel: int | None = None, progress: Progress | None = None
+    paths: FilePath | Iterable[FilePath],
+    *,
+    channel: int | None = None,
+    bands: str = "octave",
+    progress: Progress | None = None,
 ) -> Reading:
     """Read the decay times of a room from recordings of claps.
 
@@ -32,6 +36,8 @@ def read(
     channel : int, optional
         The channel to use, counted from 1; without it channels with the same
         sound are one, and others are combined by energy.
+    bands : str
+        ``"octave"`` (63 Hz to 8 kHz) or ``"third-octave"`` (50 Hz to 10 kHz).
     progress : callable, optional
         Told about each file before it is opened.
 
@@ -54,6 +60,7 @@ def read(
     """
     # Here and not above: numpy is paid for by those who read, not by `roomir --help`.
     from roomir.audio.load import open_recording
+    from roomir.bands.band import BAND_SETS
     from roomir.reading.take import take_reading
 
     files = [paths] if isinstance(paths, str | os.PathLike) else list(paths)
@@ -64,6 +71,12 @@ def read(
         raise ParameterError(
             f"there is no channel {channel}", code="bad-channel", remedy="channels are counted from 1"
         )
+    if bands not in BAND_SETS:
+        raise ParameterError(
+            f"there is no set of bands called {bands!r}",
+            code="no-such-bands",
+            remedy=f"choose one of {', '.join(BAND_SETS)}",
+        )
     recordings, failures = [], []
     for i, name in enumerate(names, start=1):
         if progress is not None:
@@ -72,7 +85,7 @@ def read(
             recordings.append(open_recording(name, channel=channel))
         except (AudioError, ParameterError) as error:
             failures.append(Failure(path=name, code=error.code, says=error.says, remedy=error.remedy))
-    return take_reading(recordings, failures=tuple(failures))
+    return take_reading(recordings, failures=tuple(failures), band_set=bands)
 
 
 def room_advice(

@@ -60,3 +60,16 @@ OCTAVES: tuple[Band, ...] = _bands(
     nominal_hz=(63, 125, 250, 500, 1000, 2000, 4000, 8000), fraction=1, first_index=-4
 )
 """Octave bands 63 Hz to 8 kHz."""
+
+THIRD_OCTAVES: tuple[Band, ...] = _bands(
+    nominal_hz=(
+        50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630,
+        800, 1000, 1250, 1600, 2000, 2500, 3150, 4000, 5000, 6300, 8000, 10000,
+    ),
+    fraction=3,
+    first_index=-13,
+)  # fmt: skip
+"""Third-octave bands 50 Hz to 10 kHz."""
+
+BAND_SETS: dict[str, tuple[Band, ...]] = {"octave": OCTAVES, "third-octave": THIRD_OCTAVES}
+"""The sets of bands that a reading can be made in, by name."""

@@ -14,3 +14,4 @@ class BandSet(StrEnum):
     """Sets of bands a reading can be taken in."""
 
     OCTAVE = "octave"
+    THIRD_OCTAVE = "third-octave"

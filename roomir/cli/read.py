@@ -51,7 +51,7 @@ def read(
             help="Length, width, height instead, as in 5x4x2.4 or '12 ft 6 in x 10 ft x 8 ft'.",
         ),
     ] = None,
-    bands: Annotated[BandSet, typer.Option(help="Which bands to read.")] = BandSet.OCTAVE,
+    bands: Annotated[BandSet, typer.Option(help="Which bands to read; third octaves need longer decays.")] = BandSet.OCTAVE,
     full: Annotated[
         bool,
         typer.Option("--full", help="Show every quantity of every band and clap, and what was set aside."),
@@ -74,7 +74,7 @@ def read(
     Leaves with 0 after a reading, 1 if there is none or a file failed
     (the others are read all the same), 2 if called wrongly.
     """
-    del bands, debug  # One band set so far; main() looks for --debug where every error ends up.
+    del debug  # main() looks for it where every error ends up.
     if csv is not None:
         _refuse_to_overwrite_sound(csv, takes=takes)
     volume_m3 = None if volume is None else parse_volume_m3(volume)
@@ -83,7 +83,7 @@ def read(
         raise typer.BadParameter("give --volume or --dimensions, not both")
 
     with show.progress() as progress:
-        reading = api.read(takes, channel=channel, progress=progress)
+        reading = api.read(takes, channel=channel, bands=bands.value, progress=progress)
     room = None
     if volume_m3 is not None or dimensions_m is not None:
         room = api.room_advice(reading, volume_m3=volume_m3, dimensions_m=dimensions_m)

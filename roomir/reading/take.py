@@ -10,7 +10,7 @@ import numpy as np
 
 from roomir import __version__
 from roomir.audio.recording import Recording, Sound
-from roomir.bands.band import OCTAVES, Band
+from roomir.bands.band import BAND_SETS, OCTAVE_RATIO, REFERENCE_HZ, Band
 from roomir.bands.filters import BandFilter
 from roomir.claps.clap import Clap
 from roomir.claps.find import find_claps
@@ -59,7 +59,6 @@ def take_reading(
     recordings: Sequence[Recording],
     *,
     failures: Sequence[Failure] = (),
-    bands: Sequence[Band] = OCTAVES,
     band_set: str = "octave",
     with_evidence: bool = False,
 ) -> Reading:
@@ -71,10 +70,8 @@ def take_reading(
         The takes.
     failures : sequence of Failure
         Files that could not be opened, to be kept in the reading.
-    bands : sequence of Band
-        The bands to read, low to high.
     band_set : str
-        Their name.
+        Name of the bands to read: a key of ``BAND_SETS``.
     with_evidence : bool
         Whether the reading keeps what pictures of its decays need.
 
@@ -88,7 +85,6 @@ def take_reading(
         recordings,
         found,
         failures=failures,
-        bands=bands,
         band_set=band_set,
         with_evidence=with_evidence,
     )
@@ -99,7 +95,6 @@ def read_claps(
     found: Sequence[Sequence[Clap]],
     *,
     failures: Sequence[Failure] = (),
-    bands: Sequence[Band] = OCTAVES,
     band_set: str = "octave",
     with_evidence: bool = False,
 ) -> Reading:
@@ -110,6 +105,7 @@ def read_claps(
     found : sequence of sequence of Clap
         The candidates of each recording, in time order.
     """
+    bands = BAND_SETS[band_set]
     filters = tuple(BandFilter(band) for band in bands)
     heard = _hear_all(recordings, found, filters=filters)
     fits = fit_bands([h.traces for h in heard], filters=filters) if heard else (None,) * len(filters)
@@ -117,7 +113,11 @@ def read_claps(
     clap_bands, evidence = _clap_figures(
         fits, filters=filters, heard=heard, recordings=recordings, with_evidence=with_evidence
     )
-    room_bands = _room_bands(fits, spot=spot, clap_bands=clap_bands, bands=bands, recordings=recordings)
+    room_bands = (
+        _room_bands(fits, spot=spot, clap_bands=clap_bands, bands=bands, recordings=recordings)
+        if heard
+        else ()
+    )
     takes = tuple(
         _take(recording, claps, take=i, heard=heard, clap_bands=clap_bands, bands=bands)
         for i, (recording, claps) in enumerate(zip(recordings, found, strict=True))
@@ -126,10 +126,10 @@ def read_claps(
         roomir_version=__version__,
         band_set=band_set,
         takes=takes,
-        failures=tuple(failures),
-        bands=room_bands if heard else (),
-        mid=_mid(room_bands) if heard else MidFigures(),
-        bass_ratio=_bass_ratio(room_bands) if heard else None,
+        failures=(*failures, *_without_clap(recordings, found)),
+        bands=room_bands,
+        mid=_mid(room_bands),
+        bass_ratio=_bass_ratio(room_bands),
         evidence=tuple(evidence),
     )
 
@@ -432,7 +432,7 @@ def _take(
         duration_s=recording.duration_s,
         channels=recording.sound.n_channels,
         concerns=(),
-        notes=(*recording.notes, *_take_notes(recording, claps, bands=bands)),
+        notes=(*recording.notes, *_take_notes(recording, bands=bands)),
         claps=tuple(
             ClapReading(
                 onset_s=clap.onset_s,
@@ -446,7 +446,7 @@ def _take(
     )
 
 
-def _take_notes(recording: Recording, claps: Sequence[Clap], *, bands: Sequence[Band]) -> list[Remark]:
+def _take_notes(recording: Recording, *, bands: Sequence[Band]) -> list[Remark]:
     notes = []
     rate = recording.sound.sample_rate_hz
     lost = [trust.hear(band) for band in bands if not carries(band, sample_rate_hz=rate)]
@@ -458,43 +458,66 @@ def _take_notes(recording: Recording, claps: Sequence[Clap], *, bands: Sequence[
                 remedy="record at 44100 or 48000 samples a second",
             )
         )
-    if not any(clap.used for clap in claps):
-        notes.append(
-            Remark(
-                code="no-clap-found",
-                says="no clap with a free decay was found",
-                remedy="in silence, clap once hard, wait until the room is quiet, and clap again",
-            )
-        )
     return notes
 
 
+def _without_clap(recordings: Sequence[Recording], found: Sequence[Sequence[Clap]]) -> list[Failure]:
+    """Name the takes in which nothing could be used: they open, but give no reading."""
+    out = []
+    for recording, claps in zip(recordings, found, strict=True):
+        if any(clap.used for clap in claps):
+            continue
+        heard = f"; of {len(claps)} sounds none is a clap with a free decay" if claps else ""
+        out.append(
+            Failure(
+                path=recording.source_name,
+                code="no-clap-found",
+                says=f"{recording.source_name}: no clap was found{heard}",
+                remedy="in silence, clap once hard, wait until the room is quiet, and clap again",
+            )
+        )
+    return out
+
+
+def _octave_members(bands: Sequence[RoomBand], *, octave_hz: float) -> list[BandFigures]:
+    """Return the bands that make up one octave: itself, or its three thirds; empty where one is missing."""
+    members = [
+        band.figures
+        for band in bands
+        if abs(math.log(band.figures.band.exact_hz / octave_hz)) < 0.5 * math.log(OCTAVE_RATIO)
+    ]
+    whole = members and len(members) == members[0].band.fraction
+    return members if whole and all(figures.decay_time_s is not None for figures in members) else []
+
+
 def _mid(bands: Sequence[RoomBand]) -> MidFigures:
-    """T_mid of ISO 3382-1:2009: mean of 500 Hz and 1 kHz; their errors are taken as unrelated."""
-    by_name = {band.figures.band.nominal_hz: band.figures for band in bands}
-    low, high = by_name.get(500.0), by_name.get(1000.0)
-    if low is None or high is None:
+    """T_mid of ISO 3382-1:2009, mean of the 500 Hz and 1 kHz octaves; their errors are taken as unrelated."""
+    halves = [_octave_members(bands, octave_hz=OCTAVE_RATIO**x * REFERENCE_HZ) for x in (-1, 0)]
+    if not all(halves):
         return MidFigures()
-    t20 = 0.5 * (low.t20_s + high.t20_s) if low.t20_s is not None and high.t20_s is not None else None
-    if low.decay_time_s is None or high.decay_time_s is None:
-        return MidFigures(t20_s=t20)
-    time_s = 0.5 * (low.decay_time_s + high.decay_time_s)
-    ends = []
-    for side in (0, 1):
-        arms = [
-            figures.ci95_s[side] - figures.decay_time_s
-            for figures in (low, high)
-            if figures.ci95_s is not None and figures.decay_time_s is not None
-        ]
-        ends.append(time_s + (-1.0, 1.0)[side] * 0.5 * math.hypot(*arms))
-    return MidFigures(decay_time_s=time_s, ci95_s=(ends[0], ends[1]), t20_s=t20)
+    members = [figures for half in halves for figures in half]
+    n = len(members)
+    time_s = sum(figures.decay_time_s or 0.0 for figures in members) / n
+    arms: list[list[float]] = [[], []]
+    for figures in members:
+        if figures.ci95_s is None or figures.decay_time_s is None:
+            return MidFigures(decay_time_s=time_s)
+        for side in (0, 1):
+            arms[side].append(figures.ci95_s[side] - figures.decay_time_s)
+    t20s = [figures.t20_s for figures in members if figures.t20_s is not None]
+    return MidFigures(
+        decay_time_s=time_s,
+        ci95_s=(time_s - math.hypot(*arms[0]) / n, time_s + math.hypot(*arms[1]) / n),
+        t20_s=sum(t20s) / n if len(t20s) == n else None,
+    )
 
 
 def _bass_ratio(bands: Sequence[RoomBand]) -> float | None:
     """(T125 + T250) / (T500 + T1000), common practice after Beranek."""
-    times = {band.figures.band.nominal_hz: band.figures.decay_time_s for band in bands}
-    parts = [times.get(hz) for hz in (125.0, 250.0, 500.0, 1000.0)]
-    if any(part is None for part in parts):
-        return None
-    low1, low2, mid1, mid2 = (part for part in parts if part is not None)
-    return (low1 + low2) / (mid1 + mid2)
+    means = []
+    for x in (-3, -2, -1, 0):
+        members = _octave_members(bands, octave_hz=OCTAVE_RATIO**x * REFERENCE_HZ)
+        if not members:
+            return None
+        means.append(sum(figures.decay_time_s or 0.0 for figures in members) / len(members))
+    return (means[0] + means[1]) / (means[2] + means[3])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -102,10 +103,16 @@ def hear(band: Band) -> str:
     return f"{band.nominal_hz / 1000:g} kHz" if band.nominal_hz >= 1000 else f"{band.nominal_hz:g} Hz"
 
 
-def more_range(band: Band) -> str:
-    """Say how to get more decay above the background in this band."""
-    louder = "pop a balloon (with hearing protection)" if band.nominal_hz <= 250 else "clap harder"
-    return f"switch fans and heaters off, hold the phone nearer to the clap, or {louder}"
+MORE_RANGE = (
+    "switch fans and heaters off, clap harder or nearer to the phone, or pop a balloon"
+    " (with hearing protection)"
+)
+"""How to get more decay above the background."""
+
+
+def decibels(value_db: float) -> str:
+    """Write a range so that it never reads as more than is there."""
+    return f"{math.floor(value_db * 10.0) / 10.0:.1f}"
 
 
 def _judge_range(evidence: Evidence, reliable: list[Remark], indicative: list[Remark]) -> None:
@@ -116,13 +123,15 @@ def _judge_range(evidence: Evidence, reliable: list[Remark], indicative: list[Re
     needs_db = INDICATIVE_RANGE_DB if too_little else RELIABLE_RANGE_DB
     use = "any use" if too_little else "full trust"
     if evidence.cut_off:
-        remark = _cut_off(evidence.band, says_range=f"after {visible_db:.0f} dB, {use} needs {needs_db:.0f}")
+        remark = _cut_off(
+            evidence.band, says_range=f"after {decibels(visible_db)} dB, {use} needs {needs_db:.0f}"
+        )
     else:
         remark = Remark(
             code="range-too-small",
-            says=f"at {hear(evidence.band)} the decay is visible for {visible_db:.0f} dB,"
+            says=f"at {hear(evidence.band)} the decay is visible for {decibels(visible_db)} dB,"
             f" {use} needs {needs_db:.0f}",
-            remedy=more_range(evidence.band),
+            remedy=MORE_RANGE,
         )
     (indicative if too_little else reliable).append(remark)
 
@@ -141,10 +150,11 @@ def _judge_interval(evidence: Evidence, reliable: list[Remark], indicative: list
         return
     too_wide = half > INDICATIVE_HALF_WIDTH
     limit = INDICATIVE_HALF_WIDTH if too_wide else RELIABLE_HALF_WIDTH
+    known = f"only to within {100 * half:.0f} %" if half < 1.0 else "not even to within a factor of two"
     remark = Remark(
         code="interval-too-wide",
-        says=f"at {hear(evidence.band)} the time is known to within {100 * half:.0f} %,"
-        f" {'any use' if too_wide else 'full trust'} needs {100 * limit:.0f}",
+        says=f"at {hear(evidence.band)} the time is known {known},"
+        f" {'any use' if too_wide else 'full trust'} needs {100 * limit:.0f} %",
         remedy="clap in more spots: one or two claps in each of at least four",
     )
     (indicative if too_wide else reliable).append(remark)
@@ -158,7 +168,7 @@ def _judge_bt(evidence: Evidence, reliable: list[Remark], indicative: list[Remar
         code="shorter-than-the-filter",
         says=f"at {hear(evidence.band)} the decay is hardly longer than the band filter's own"
         f" (BT {evidence.bt:.0f}, full trust needs {RELIABLE_BT:.0f})",
-        remedy="none with an octave this low in a room this dry: trust the bands above it",
+        remedy="trust the bands above it: an octave this low cannot show so short a decay",
     )
     (indicative if too_short else reliable).append(remark)
 
@@ -184,8 +194,8 @@ def _judge_shape(evidence: Evidence) -> list[Remark]:
                 Remark(
                     code="two-slopes-little-range",
                     says=f"at {name} the decay bends ({first_s:.2f} s, then {second_s:.2f} s), and"
-                    f" {evidence.decay_range_db:.0f} dB show too little of the second slope",
-                    remedy=more_range(evidence.band),
+                    f" {decibels(evidence.decay_range_db)} dB show too little of the second slope",
+                    remedy=MORE_RANGE,
                 )
             )
     elif evidence.decay_range_db < STRAIGHT_RANGE_DB and evidence.second_slope_gain > SUSPECTED_GAIN:
@@ -193,8 +203,8 @@ def _judge_shape(evidence: Evidence) -> list[Remark]:
             Remark(
                 code="bend-suspected",
                 says=f"at {name} the decay may bend towards a slower one below the"
-                f" {evidence.decay_range_db:.0f} dB that can be seen",
-                remedy=more_range(evidence.band),
+                f" {decibels(evidence.decay_range_db)} dB that can be seen",
+                remedy=MORE_RANGE,
             )
         )
     if curvature is not None and curvature > RELIABLE_CURVATURE_PERCENT and evidence.neighbour is None:
@@ -218,15 +228,15 @@ def _withheld(evidence: Evidence) -> list[Remark]:
             out.append(
                 Remark(
                     code=f"{name.lower()}-withheld",
-                    says=f"{name} needs {needs_db:.0f} dB, {evidence.decay_range_db:.1f} are there",
-                    remedy=more_range(evidence.band),
+                    says=f"{name} needs {needs_db:.0f} dB, {decibels(evidence.decay_range_db)} are there",
+                    remedy=MORE_RANGE,
                 )
             )
     if evidence.slopes == 1 and evidence.decay_range_db < STRAIGHT_RANGE_DB:
         out.append(
             Remark(
                 code="later-decay-hidden",
-                says=f"a slower decay more than {evidence.decay_range_db:.0f} dB down would be hidden",
+                says=f"a slower decay more than {decibels(evidence.decay_range_db)} dB down would be hidden",
                 remedy="",
             )
         )
@@ -235,12 +245,12 @@ def _withheld(evidence: Evidence) -> list[Remark]:
 
 def no_decay(band: Band) -> tuple[str, tuple[Remark, ...]]:
     """Verdict of a band in which nothing rises out of the background."""
-    weak = "claps and hands hold little sound this low; " if band.nominal_hz <= 250 else ""
+    weak = "hands hold little sound this low: " if band.nominal_hz <= 250 else ""
     return "unusable", (
         Remark(
             code="no-decay",
             says=f"at {hear(band)} no decay stands out of the background",
-            remedy=weak + more_range(band),
+            remedy=weak + MORE_RANGE,
         ),
     )
 
@@ -251,7 +261,7 @@ def not_carried(band: Band, *, rates_hz: Sequence[int]) -> tuple[str, tuple[Rema
         Remark(
             code="rate-too-low",
             says=f"{hear(band)} reaches up to {band.high_hz:.0f} Hz, more than"
-            f" {max(rates_hz)} samples a second can carry",
+            f" {max(rates_hz, default=0)} samples a second can carry",
             remedy="record at 44100 or 48000 samples a second",
         ),
     )

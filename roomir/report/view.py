@@ -159,20 +159,7 @@ def view(reading: Reading, *, room: RoomAdvice | None = None) -> ReadingView:
 
 def fault_lines(reading: Reading) -> tuple[str, ...]:
     """Write one line for each file that gave no reading: it could not be opened, or holds no clap to read."""
-    lines = [fault_line(one.path, says=one.says, remedy=one.remedy) for one in reading.failures]
-    told = {failure.path for failure in reading.failures}
-    for take in reading.takes:
-        if take.path not in told and not any(clap.used for clap in take.claps):
-            remark = next((one for one in take.notes if one.code == _NO_CLAP.code), _NO_CLAP)
-            lines.append(fault_line(take.path, says=remark.says, remedy=remark.remedy))
-    return tuple(lines)
-
-
-_NO_CLAP = Remark(
-    code="no-clap-found",
-    says="no clap fit to be read was found",
-    remedy="clap single claps in silence, five seconds apart",
-)
+    return tuple(fault_line(one.path, says=one.says, remedy=one.remedy) for one in reading.failures)
 
 
 # ------------------------------------------------------------------ the short table
