@@ -103,6 +103,25 @@ class BandFilter:
         return float(self.band.exact_hz / ratio), float(self.band.exact_hz * ratio)
 
 
+@lru_cache(maxsize=256)
+def fast_length(least: int) -> int:
+    """Smallest length from ``least`` on whose only prime factors are 2, 3 and 5.
+
+    Transforms of such lengths are fast; scipy has the same, but takes longer to load
+    than all transforms of a reading together.
+    """
+    best = 1 << max(least - 1, 1).bit_length()
+    five = 1
+    while five < best:
+        three = five
+        while three < best:
+            quotient = -(-least // three)
+            best = min(best, three << max(quotient - 1, 0).bit_length())
+            three *= 3
+        five *= 5
+    return best
+
+
 @lru_cache(maxsize=64)
 def _response_at(band_filter: BandFilter, step_hz: float, first: int, last: int) -> Complexes:
     """Response on the bins of one transform; the claps of a take share it."""
@@ -144,16 +163,14 @@ def filter_stretch(
     band_filter : BandFilter
         The band.
     """
-    from scipy import fft
-
     step_hz = sample_rate_hz / n_fft
     low_hz, high_hz = band_filter.support_hz
     first = max(1, int(np.floor(low_hz / step_hz)))
     last = min(spectrum.shape[-1] - 1, int(np.ceil(high_hz / step_hz)))
     response = _response_at(band_filter, step_hz, first, last)
-    n_out = fft.next_fast_len(last + 1 - first)
+    n_out = fast_length(last + 1 - first)
     # The slice is moved down to start at zero frequency: the envelope does not mind.
     slice_ = np.zeros((spectrum.shape[0], n_out), dtype=np.complex128)
     slice_[:, : last + 1 - first] = spectrum[:, first : last + 1] * response
-    analytic = fft.ifft(slice_, axis=-1) * (2.0 * n_out / n_fft)
+    analytic = np.fft.ifft(slice_, axis=-1) * (2.0 * n_out / n_fft)
     return BandSignal(analytic=analytic, rate_hz=n_out * step_hz)

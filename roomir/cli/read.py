@@ -51,7 +51,9 @@ def read(
             help="Length, width, height instead, as in 5x4x2.4 or '12 ft 6 in x 10 ft x 8 ft'.",
         ),
     ] = None,
-    bands: Annotated[BandSet, typer.Option(help="Which bands to read; third octaves need longer decays.")] = BandSet.OCTAVE,
+    bands: Annotated[
+        BandSet, typer.Option(help="Bands to read; thirds need longer decays.")
+    ] = BandSet.OCTAVE,
     full: Annotated[
         bool,
         typer.Option("--full", help="Show every quantity of every band and clap, and what was set aside."),

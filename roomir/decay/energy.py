@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomir.audio.recording import Samples
-from roomir.bands.filters import BandFilter, filter_stretch
+from roomir.bands.filters import BandFilter, fast_length, filter_stretch
 
 Floats = NDArray[np.float64]
 
@@ -84,18 +84,16 @@ def trace_energy(
     tuple of EnergyTrace
         One a band, in the order given.
     """
-    from scipy import fft
-
     n = stretch.shape[0]
     # Zeros enough for the lowest band to ring out before it comes round to the other end.
     n_ring = int(4.0 / min(f.band.width_hz for f in filters) * sample_rate_hz)
     # In steps, so that claps of a take share a length and with it the filters' responses.
     n_step = max(1, int(_LENGTH_STEP_S * sample_rate_hz))
-    n_fft = fft.next_fast_len(-(-(n + n_ring) // n_step) * n_step, real=True)
+    n_fft = fast_length(-(-(n + n_ring) // n_step) * n_step)
     sound = np.array(stretch.T, dtype=np.float64)
     sound -= sound.mean(axis=1, keepdims=True)
     _fade(sound, n_lead=onset, n_fade=int(_FADE_S * sample_rate_hz))
-    spectrum = fft.rfft(sound, n_fft, axis=-1)
+    spectrum = np.fft.rfft(sound, n_fft, axis=-1)
     return tuple(
         _trace(
             spectrum, n_fft=n_fft, n=n, onset=onset, sample_rate_hz=sample_rate_hz, band_filter=band_filter

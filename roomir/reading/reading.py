@@ -8,10 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from roomir.bands.band import Band
-from roomir.reading.evidence import DecayEvidence
 from roomir.remarks import Remark
+
+if TYPE_CHECKING:  # it needs numpy, which `roomir --help` does not
+    from roomir.reading.evidence import DecayEvidence
 
 Interval = tuple[float, float]
 """Lower and upper end of an interval."""
