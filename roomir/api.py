@@ -6,8 +6,11 @@ import math
 import os
 import tempfile
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from pathlib import Path
+from typing import Protocol
 
+from roomir.audio.files import AnyPath, display_name
 from roomir.errors import AudioError, ParameterError, RoomirError
 from roomir.reading.reading import Failure, Reading
 from roomir.report.room import RoomAdvice, advise_room
@@ -15,12 +18,30 @@ from roomir.report.table import to_csv
 
 FilePath = str | os.PathLike[str]
 
-Progress = Callable[[int, int, str], None]
-"""Called before each file with its place, counted from 1, how many there are, and its name."""
+
+class Progress(Protocol):
+    """Somebody who waits, and is told what is going on."""
+
+    def __call__(self, place: int, n_files: int, name: str, doing: str = "", part: float = 0.0, /) -> None:
+        """Take the news.
+
+        Parameters
+        ----------
+        place, n_files : int
+            Which file it is, counted from 1, and how many there are.
+        name : str
+            What the file is called, fit for one line.
+        doing : str
+            ``"opening"`` or ``"listening"``; empty before it is begun.
+        part : float
+            How far the present pass through it has come, from 0 to 1. A sound
+            is gone through more than once.
+        """
+        ...
 
 
 def read(
-    paths: FilePath | Iterable[FilePath],
+    paths: AnyPath | Iterable[AnyPath],
     *,
     channel: int | None = None,
     bands: str = "octave",
@@ -39,12 +60,14 @@ def read(
     bands : str
         ``"octave"`` (63 Hz to 8 kHz) or ``"third-octave"`` (50 Hz to 10 kHz).
     progress : callable, optional
-        Told about each file before it is opened.
+        Told about each file before it is opened, and how far it is while it
+        is opened and listened to.
 
     Returns
     -------
     Reading
-        Files that gave nothing are in its ``failures``; the others are read
+        Files are called as they were named, with every byte that is no text
+        spelt out. Those that gave nothing are in its ``failures``; the others are read
         all the same.
 
     Raises
@@ -60,16 +83,16 @@ def read(
     """
     # Here and not above: numpy is paid for by those who read, not by `roomir --help`.
     from roomir.audio.load import open_recording
+    from roomir.audio.watched import Watched
     from roomir.bands.band import BAND_SETS
     from roomir.reading.take import take_reading
 
-    files = [paths] if isinstance(paths, str | os.PathLike) else list(paths)
-    names = [os.fspath(file) for file in files]
-    if not names:
+    files = [paths] if isinstance(paths, str | bytes | os.PathLike) else list(paths)
+    if not files:
         raise ParameterError("no recording was named", code="no-takes", remedy="name at least one sound file")
     if channel is not None and channel < 1:
         raise ParameterError(
-            f"there is no channel {channel}", code="bad-channel", remedy="channels are counted from 1"
+            f"there is no channel {channel}", code="no-such-channel", remedy="channels are counted from 1"
         )
     if bands not in BAND_SETS:
         raise ParameterError(
@@ -78,14 +101,29 @@ def read(
             remedy=f"choose one of {', '.join(BAND_SETS)}",
         )
     recordings, failures = [], []
-    for i, name in enumerate(names, start=1):
+    for i, file in enumerate(files, start=1):
+        name = display_name(file)
+        opening = _teller(progress, i, len(files), name, doing="opening")
+        listening = _teller(progress, i, len(files), name, doing="listening")
         if progress is not None:
-            progress(i, len(names), name)
+            progress(i, len(files), name)
         try:
-            recordings.append(open_recording(name, channel=channel))
+            recording = open_recording(file, channel=channel, tell=opening)
         except (AudioError, ParameterError) as error:
             failures.append(Failure(path=name, code=error.code, says=error.says, remedy=error.remedy))
+            continue
+        if listening is not None:
+            recording = replace(recording, sound=Watched(recording.sound, tell=listening))
+        recordings.append(recording)
     return take_reading(recordings, failures=tuple(failures), band_set=bands)
+
+
+def _teller(
+    progress: Progress | None, place: int, n_files: int, name: str, *, doing: str
+) -> Callable[[float], None] | None:
+    if progress is None:
+        return None
+    return lambda part: progress(place, n_files, name, doing, part)
 
 
 def room_advice(

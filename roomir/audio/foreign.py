@@ -12,6 +12,7 @@ import os
 import subprocess
 import sys
 import tempfile
+import time
 from pathlib import Path
 from types import TracebackType
 from typing import Any, BinaryIO
@@ -29,6 +30,7 @@ from roomir.audio.opened import (
     too_long,
 )
 from roomir.audio.recording import SoundInMemory
+from roomir.audio.watched import TellPart
 from roomir.errors import AudioError, NothingRecordedError, UnreadableAudioError
 from roomir.remarks import Remark
 
@@ -43,6 +45,9 @@ BASE_TIMEOUT_S = 30.0
 
 TIMEOUT_S_PER_MB = 1.0
 """Time it has on top for each megabyte; the slowest codec tried needs 0.3 s. [s]"""
+
+_LOOK_S = 0.25
+"""How often it is looked how far a decoder is. [s]"""
 
 # -P: the folder a builder stands in may hold a module of a decoder's name.
 _COMMAND = [sys.executable, "-P", "-W", "ignore", str(Path(__file__).with_name("_decode.py"))]
@@ -65,6 +70,7 @@ class Decoding:
 
     def __init__(self, file: BinaryIO, layout: Layout, *, name: str, why_not_here: str = "") -> None:
         self._name = name
+        self._file = file
         self._layout = layout
         self._why_not_here = why_not_here
         self._timeout_s = BASE_TIMEOUT_S + TIMEOUT_S_PER_MB * layout.n_bytes / 1e6
@@ -108,15 +114,20 @@ class Decoding:
         if self._raw is not None:
             self._raw.close()
 
-    def result(self) -> Opened:
+    def result(self, *, tell: TellPart | None = None) -> Opened:
         """Wait for the decoder and return what it found.
+
+        Parameters
+        ----------
+        tell : callable, optional
+            Told how far into the file the decoder is, from 0 to 1.
 
         Raises
         ------
         UnreadableAudioError or NothingRecordedError
             With the reason; ``decoder-hangs`` and ``decoder-crashed`` among them.
         """
-        report = self._report()
+        report = self._report(tell)
         if not report.get("ok"):
             raise self._failure(report)
         rate, channels, n_frames = (int(report[key]) for key in ("sample_rate_hz", "n_channels", "n_frames"))
@@ -136,11 +147,20 @@ class Decoding:
             notes=_notes(report, self._layout),
         )
 
-    def _report(self) -> dict[str, Any]:
-        try:
-            _, said = self._process.communicate(timeout=self._timeout_s)
-        except subprocess.TimeoutExpired:
-            return {"why": "decoder-hangs", "detail": f"{self._timeout_s:.0f} s"}
+    def _report(self, tell: TellPart | None) -> dict[str, Any]:
+        give_up_at = time.monotonic() + self._timeout_s
+        while True:
+            left_s = max(0.0, give_up_at - time.monotonic())
+            try:
+                _, said = self._process.communicate(timeout=left_s if tell is None else min(left_s, _LOOK_S))
+                break
+            except subprocess.TimeoutExpired:
+                if left_s == 0.0:
+                    return {"why": "decoder-hangs", "detail": f"{self._timeout_s:.0f} s"}
+            if tell is not None:
+                # The decoder reads through the same open file: where that stands is how far it is.
+                position = os.lseek(self._file.fileno(), 0, os.SEEK_CUR)
+                tell(min(1.0, position / max(1, self._layout.n_bytes)))
         try:
             report = json.loads(said)
         except ValueError:

@@ -14,10 +14,11 @@ from roomir.audio.native import open_here
 from roomir.audio.opened import Opened, check_format
 from roomir.audio.recording import Recording, Sound, SoundInMemory
 from roomir.audio.survey import survey
+from roomir.audio.watched import TellPart, Watched
 from roomir.errors import NothingRecordedError, ParameterError
 
 
-def open_recording(path: AnyPath, *, channel: int | None = None) -> Recording:
+def open_recording(path: AnyPath, *, channel: int | None = None, tell: TellPart | None = None) -> Recording:
     """Open a sound file of any common kind as it is: own rate, own channels, full scale = 1.
 
     The content decides what it is, never the suffix. A short take lies in
@@ -31,6 +32,8 @@ def open_recording(path: AnyPath, *, channel: int | None = None) -> Recording:
         The file.
     channel : int, optional
         Take this channel only, counted from 1.
+    tell : callable, optional
+        Told how far the work has come, from 0 to 1, in each pass through the file.
 
     Returns
     -------
@@ -63,9 +66,9 @@ def open_recording(path: AnyPath, *, channel: int | None = None) -> Recording:
                     code="file-empty",
                     remedy="copy it from the recorder again; if it is empty there, record again",
                 )
-            opened, sha256 = _open(file, path, name=name)
+            opened, sha256 = _open(file, path, name=name, tell=tell)
             sound = opened.sound if channel is None else _pick(opened.sound, channel=channel, name=name)
-            remarks = survey(sound, name=name)
+            remarks = survey(sound if tell is None else Watched(sound, tell=tell), name=name)
     except OSError as error:
         raise cannot_read(error, name=name) from error
     recorded_at, recorded_at_from = when_recorded(opened.dates, modified_at_s=status.st_mtime)
@@ -81,7 +84,7 @@ def open_recording(path: AnyPath, *, channel: int | None = None) -> Recording:
     )
 
 
-def _open(file: BinaryIO, path: AnyPath, *, name: str) -> tuple[Opened, str]:
+def _open(file: BinaryIO, path: AnyPath, *, name: str, tell: TellPart | None) -> tuple[Opened, str]:
     layout = read_layout(file)
     if layout.announced_format is not None:
         n_channels, sample_rate_hz = layout.announced_format
@@ -99,7 +102,7 @@ def _open(file: BinaryIO, path: AnyPath, *, name: str) -> tuple[Opened, str]:
         Decoding(apart, layout, name=name, why_not_here=why_not_here) as decoding,
     ):
         sha256 = sha256_of(file)  # while the decoder is at work
-        return decoding.result(), sha256
+        return decoding.result(tell=tell), sha256
 
 
 def _pick(sound: Sound, *, channel: int, name: str) -> Sound:

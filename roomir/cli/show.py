@@ -60,17 +60,23 @@ def colour_wanted(stream: TextIO) -> bool:
     return stream.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
 
 
+_LINE = 79
+"""Longest line that no terminal breaks in two. [characters]"""
+
+
 @contextmanager
 def progress() -> Iterator[Progress | None]:
-    """Show which file is being read while somebody watches, and wipe the line afterwards."""
+    """Show which file is being read and how far it is while somebody watches; wipe the line afterwards."""
     if not sys.stderr.isatty():
         yield None
         return
     wipe = "\r\x1b[K"
 
-    def tell(place: int, n_files: int, name: str) -> None:
-        text = f"Reading {place} of {n_files}: {printable(name)}"
-        sys.stderr.write(wipe + text[:79])
+    def tell(place: int, n_files: int, name: str, doing: str = "", part: float = 0.0) -> None:
+        begins = f"Reading {place} of {n_files}: "
+        ends = f", {doing}, {100 * part:.0f} %" if doing else ""
+        room = _LINE - len(begins) - len(ends)
+        sys.stderr.write(wipe + begins + printable(name)[:room] + ends)
         sys.stderr.flush()
 
     try:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -142,6 +143,25 @@ def test_a_name_in_any_script_and_with_signs_of_markup_is_only_a_name(
     assert run.status == 0
     assert "\x1b" not in run.out
     assert r"[bold]Küche\x1b[31m 録音 %s {0}.wav:" in run.out
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only here can a name be any bytes")
+def test_a_name_that_is_no_text_is_spelt_out_once_and_read(tmp_path: Path, sample_data: Path):
+    bad, good = b"caf\xe9 \xff.wav", b"k\xfcche.wav"
+    (tmp_path / os.fsdecode(bad)).write_bytes(b"a list of claps\n" * 9)
+    shutil.copy(sample_data / "dairy_4_panels_spot3.wav", tmp_path / os.fsdecode(good))
+    command = [os.fsencode(sys.executable), b"-m", b"roomir", b"read", bad, good, b"--json"]
+    env = {**os.environ, "PYTHONPATH": str(sample_data.parent)}
+    done = subprocess.run(command, capture_output=True, cwd=tmp_path, env=env, check=False)
+
+    document = json.loads(done.stdout)
+    assert done.returncode == 1
+    assert [take["path"] for take in document["takes"]] == [r"k\xfcche.wav"]
+    assert [failure["path"] for failure in document["failures"]] == [r"caf\xe9 \xff.wav"]
+    (line,) = done.stderr.decode("ascii").splitlines()
+    assert line.count(r"caf\xe9 \xff.wav") == 1
+    assert "surrogate" not in line
+    assert "udc" not in line
 
 
 def test_a_reading_loads_nothing_it_can_do_without(sample_data: Path, checkout: Path):

@@ -204,18 +204,23 @@ def test_a_terminal_gets_colour_unless_told_otherwise(
 def test_on_a_terminal_progress_goes_to_standard_error_and_is_wiped(
     roomir: Roomir, monkeypatch: pytest.MonkeyPatch
 ):
-    def read(paths: Any, *, channel: int | None, progress: Any) -> Any:
-        assert channel is None
+    def read(paths: Any, *, progress: Any, **_: Any) -> Any:
         for i, path in enumerate(paths, start=1):
             progress(i, len(paths), str(path))
+            progress(i, len(paths), str(path), "listening", 0.25)
         return reading()
 
     monkeypatch.setattr(api, "read", read)
     monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
-    run = roomir("read", "a.wav", "b\x1b.wav")
+    long_name = "x" * 90 + ".wav"
+    run = roomir("read", "a.wav", "b\x1b.wav", long_name)
+    lines = run.err.split("\r\x1b[K")
 
-    assert "Reading 1 of 2: a.wav" in run.err
-    assert r"Reading 2 of 2: b\x1b.wav" in run.err
+    assert "Reading 1 of 3: a.wav" in lines
+    assert "Reading 1 of 3: a.wav, listening, 25 %" in lines
+    assert r"Reading 2 of 3: b\x1b.wav" in lines
+    assert lines[-2].endswith("x, listening, 25 %")
+    assert max(map(len, lines)) < 80
     assert run.err.endswith("\r\x1b[K")
     assert "Reading" not in run.out
 
