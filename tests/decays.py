@@ -14,6 +14,7 @@ from roomir.decay.band_fit import BandFit, fit_bands
 from roomir.decay.curve import DecayCurve
 from roomir.decay.energy import LEAD_S, EnergyTrace, trace_energy
 from roomir.decay.model import DecayModel
+from roomir.synth.box import octave_crossfades
 from roomir.synth.decay import Slope, room_response
 
 LN_60_DB = 6.0 * np.log(10.0)
@@ -131,3 +132,34 @@ def take_of_claps(
 def fit_of(traces: Sequence[EnergyTrace], *, nominal_hz: float) -> BandFit | None:
     """Fit of one band alone, one trace a clap."""
     return fit_bands([[trace] for trace in traces], filters=[FILTER[nominal_hz]])[0]
+
+
+def octave_wise_decay(
+    rng: np.random.Generator,
+    *,
+    decay_times_s: dict[float, float],
+    sample_rate_hz: int,
+    duration_s: float,
+    background_db: float,
+    brick_walls: bool,
+) -> np.ndarray:
+    """White noise whose octaves decay at times of their own, as ``noise_decay`` otherwise.
+
+    Between the octaves stand either walls at the exact band edges, so that an octave holds nothing of its
+    neighbours, or crossfades from midband to midband, so that each holds a part of both.
+    """
+    n = round(duration_s * sample_rate_hz)
+    frequency_hz = np.fft.rfftfreq(n, 1.0 / sample_rate_hz)
+    if brick_walls:
+        edges_hz = [band.low_hz for band in OCTAVES[1:]]
+        weights = np.eye(len(OCTAVES))[np.searchsorted(edges_hz, frequency_hz)].T
+    else:
+        weights = octave_crossfades(frequency_hz)
+    spectrum = np.fft.rfft(rng.standard_normal(n))
+    time_s = np.arange(n) / sample_rate_hz
+    sound = np.zeros(n)
+    for band, weight in zip(OCTAVES, weights, strict=True):
+        rate = LN_60_DB / decay_times_s[band.nominal_hz]
+        sound += np.fft.irfft(spectrum * weight, n) * np.exp(-0.5 * rate * time_s)
+    sound = np.concatenate([np.zeros(lead_of(sample_rate_hz)), sound])
+    return sound + rng.standard_normal(sound.size) * 10.0 ** (background_db / 20.0)
