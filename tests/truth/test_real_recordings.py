@@ -1,11 +1,12 @@
 """Readings of real recordings against what is published or known of them.
 
 Sources: S. V. Amengual Gari, "R3VIVAL: Repository of Room Responses and 360 Videos of a Variable Acoustics
-Lab" (Meta; CC BY 4.0): T30 per octave read from the coordinates of the authors' published figure; a laboratory
-room of 9.7 x 5.5 x 2.7 m with wall panels 0, 50 and 100 % absorptive. TU Berlin, communication acoustics
-exercises (CC0): two boards clapped in a seminar room, and a sweep measurement of very likely the same room,
-decay times by own evaluation, mean of ten ears. Studio live room: OpenAIR, University of York (CC BY 4.0). Clap
-in a museum basement: Freesound 757865 (CC0), cut off before it has died away. None comes with the project.
+Lab" (Meta; CC BY 4.0): T30 per octave read from the coordinates of the authors' published figure; a
+laboratory room of 9.7 x 5.5 x 2.7 m with wall panels 0, 50 and 100 % absorptive. TU Berlin, communication
+acoustics exercises (CC0): two boards clapped in a seminar room, and a sweep measurement of very likely the
+same room, decay times by own evaluation, mean of ten ears. Studio live room: OpenAIR, University of York
+(CC BY 4.0). Clap in a museum basement: Freesound 757865 (CC0), cut off before it has died away. None comes
+with the project.
 """
 
 from __future__ import annotations
