@@ -27,6 +27,9 @@ SHORTEST_GAP_S = 0.05
 MOST_PADDING_FRAMES = 4096
 """What an encoder appends to fill its last packets, at most."""
 
+DEMUXERS_THAT_GUESS = frozenset({"aac", "loas", "amr"})
+"""Files of bare packets announce no length; what these give as one is worked out from a first bit rate."""
+
 # Decoders of sound only: the pictures of a film are nobody's business here. Most codecs have
 # several decoders; the container's demuxer picks.
 AUDIO_DECODERS = (
@@ -196,8 +199,9 @@ def _decode_track(request: dict[str, Any], container: Any, track: int, output: O
     if progress.sample_rate_hz == 0:
         raise CannotDecodeError("damaged" if progress.n_damaged else "no-samples")
     rate = progress.sample_rate_hz
-    announced_s = float(stream.duration * stream.time_base) if stream.duration else None
-    if announced_s is None and container.duration and len(container.streams) == 1:
+    announces = container.format.name not in DEMUXERS_THAT_GUESS
+    announced_s = float(stream.duration * stream.time_base) if announces and stream.duration else None
+    if announced_s is None and announces and container.duration and len(container.streams) == 1:
         announced_s = container.duration / av.time_base
     if announced_s is not None and announced_s > 0 and stream.duration:
         n_announced = round(announced_s * rate)

@@ -48,6 +48,7 @@ def save_film(
     tags: dict[str, str] | None = None,
     options: dict[str, str] | None = None,
     sample_format: str | None = None,
+    bit_rate: int | None = None,
 ) -> Path:
     """Write a file with PyAV: tracks of sound, and pictures first if wanted."""
     with av.open(str(path), "w", format=container, options=options or {}) as out:
@@ -61,6 +62,8 @@ def save_film(
             stream.layout = {1: "mono", 2: "stereo"}[samples.shape[1]]
             if sample_format is not None:
                 stream.format = sample_format
+            if bit_rate is not None:
+                stream.bit_rate = bit_rate
             streams.append(stream)
         if film is not None:
             grey = av.VideoFrame.from_ndarray(np.full((48, 64, 3), 99, np.uint8), format="rgb24")

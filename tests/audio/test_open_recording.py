@@ -154,7 +154,7 @@ def test_phone_sound_keeps_its_decay(tmp_path, container, codec, suffix, names, 
     assert (recording.container, recording.codec) == names
     assert recording.sound.sample_rate_hz == RATE_HZ
     assert recording.notes == ()
-    if container == "adts":  # nothing in it tells of the coder's delay
+    if container == "adts":  # nothing in it tells of the coder's delay, nor of its length
         assert recording.duration_s == pytest.approx(1.5, abs=0.1)
         delay = delay_frames(heard(recording)[:, 0], played[:, 0])
         assert delay in (0, 1024)
@@ -220,6 +220,19 @@ def test_bare_speech_frames_last_twenty_milliseconds_each(tmp_path, magic, first
     recording = open_recording(tmp_path / "memo.amr")
     assert (recording.container, recording.sound.sample_rate_hz) == ("AMR", rate_hz)
     assert recording.duration_s == pytest.approx(1.0)
+
+
+def test_bare_packets_are_not_said_to_be_cut_short(tmp_path):
+    # Loud noise first and silence behind it: a length worked out from the first packets is far off.
+    noise = 0.3 * np.random.default_rng(4).standard_normal((RATE_HZ, 1)).astype(np.float32)
+    played = np.vstack([noise, np.zeros((9 * RATE_HZ, 1), np.float32), noise])
+    for bit_rate in (64_000, 256_000):
+        path = sound_files.save_film(
+            tmp_path / "t.aac", [played], container="adts", codec="aac", bit_rate=bit_rate
+        )
+        recording = open_recording(path)
+        assert recording.notes == ()
+        assert recording.duration_s == pytest.approx(11.0, abs=0.1)
 
 
 @pytest.mark.parametrize("suffix", ["wav", "m4a", "txt"])
