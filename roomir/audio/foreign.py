@@ -273,7 +273,7 @@ def _notes(report: dict[str, Any], layout: Layout) -> tuple[Remark, ...]:
         notes.append(
             Remark(
                 code="speech-codec",
-                says="the sound is packed by a coder for voices, which draws a decay anew and does not keep it",
+                says="the sound is packed by a coder for voices, which draws a decay anew instead",
                 remedy="record with an app that writes WAV, FLAC or M4A; intervals don't know of this",
             )
         )
