@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,9 +12,11 @@ from roomir.bands.band import OCTAVES
 from roomir.bands.filters import BandFilter
 from roomir.claps.clap import Clap
 from roomir.decay.band_fit import BandFit, fit_bands
+from roomir.decay.combine import Estimate, estimate_room
 from roomir.decay.curve import DecayCurve
 from roomir.decay.energy import LEAD_S, EnergyTrace, trace_energy
 from roomir.decay.model import DecayModel
+from roomir.decay.spots import find_spots
 from roomir.synth.box import octave_crossfades
 from roomir.synth.decay import Slope, room_response
 
@@ -163,3 +166,65 @@ def octave_wise_decay(
         sound += np.fft.irfft(spectrum * weight, n) * np.exp(-0.5 * rate * time_s)
     sound = np.concatenate([np.zeros(lead_of(sample_rate_hz)), sound])
     return sound + rng.standard_normal(sound.size) * 10.0 ** (background_db / 20.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class HeardRoom:
+    """Bands of an invented room after the fit: fits, spot of each clap, estimates; by nominal frequency."""
+
+    fits: dict[float, BandFit | None]
+    spot: np.ndarray
+    estimates: dict[float, Estimate | None]
+
+
+HEARD_RATE_HZ = 8_000
+HEARD_HZ = (125.0, 250.0, 500.0, 1000.0, 2000.0)
+
+
+def hear(sounds: Sequence[np.ndarray], *, names: Sequence[float] = HEARD_HZ) -> HeardRoom:
+    """Fit claps at 8 kHz, one sound from ``noise_decay`` each, as a reading does it."""
+    filters = [FILTER[hz] for hz in names]
+    traces = [
+        trace_energy(
+            sound[:, np.newaxis] if sound.ndim == 1 else sound,
+            onset=lead_of(HEARD_RATE_HZ),
+            sample_rate_hz=HEARD_RATE_HZ,
+            filters=filters,
+        )
+        for sound in sounds
+    ]
+    fits = fit_bands(traces, filters=filters)
+    spot = find_spots([fit for fit in fits if fit is not None], n_claps=len(sounds))
+    estimates = [None if fit is None else estimate_room(fit, spot=spot) for fit in fits]
+    return HeardRoom(
+        fits=dict(zip(names, fits, strict=True)),
+        spot=spot,
+        estimates=dict(zip(names, estimates, strict=True)),
+    )
+
+
+def claps_in_spots(
+    rng: np.random.Generator,
+    *,
+    n_spots: int,
+    claps_per_spot: int = 1,
+    background_db: float = -50.0,
+    decay_time_s: float = 0.5,
+    duration_s: float | None = None,
+    **which: object,
+) -> list[np.ndarray]:
+    """Sounds of claps: in one spot the same response at another loudness, with a background of its own."""
+    sounds = []
+    for _ in range(n_spots):
+        response = noise_decay(
+            rng,
+            decay_time_s=decay_time_s,
+            sample_rate_hz=HEARD_RATE_HZ,
+            duration_s=duration_s or 2.0 * decay_time_s + 0.3,
+            **which,
+        )
+        for _ in range(claps_per_spot):
+            louder = 10.0 ** (rng.uniform(-3.0, 3.0) / 20.0)
+            hiss = rng.standard_normal(response.shape) * 10.0 ** (background_db / 20.0)
+            sounds.append(louder * response + hiss)
+    return sounds
