@@ -13,7 +13,7 @@ from roomir.decay.energy import EnergyTrace
 from roomir.decay.influence import likeness
 from roomir.decay.likelihood import BlockEnergies, DecayFit, Floats, Ints, fit_decay
 from roomir.decay.model import DecayModel
-from roomir.decay.slopes import both_show, find_second_slope
+from roomir.decay.slopes import find_second_slope
 from roomir.decay.start import Start, choose_starts, disagreement, early_scores, starts_up_to
 
 LEADING_HZ = 900.0
@@ -127,16 +127,17 @@ def _fit_band(band: Prepared, starts: Sequence[Start]) -> BandFit:
 
 
 def _choose_slopes(starts: Sequence[Start]) -> tuple[Start, DecayFit, float]:
-    """Fit one slope from the last start on, or two from the earliest that two agree with."""
+    """Fit two slopes from the earliest start that they agree with, else one slope from the last.
+
+    A first slope steeper than what follows looks like an excess at the beginning,
+    so every start that was tried for one slope is tried for two.
+    """
     last = starts[-1]
-    two, gain = find_second_slope(last.blocks, last.fit, worth=last.worth)
-    if two is None:
-        return last, last.fit, gain
+    gain = 0.0
     for start in starts:
-        both = fit_decay(
-            start.blocks, group=two.group, shared=two.shared, log_level=two.log_level, log_noise=two.log_noise
-        )
-        agrees = disagreement([early_scores(start.blocks, both, worth=start.worth)]) < 1.0
-        if start is last or (agrees and both_show(start.blocks, both)):
+        both, gain = find_second_slope(start.blocks, start.fit, worth=start.worth)
+        if both is None:
+            continue
+        if start is last or disagreement([early_scores(start.blocks, both, worth=start.worth)]) < 1.0:
             return start, both, gain
-    raise AssertionError  # pragma: no cover - the last start returns
+    return last, last.fit, gain
