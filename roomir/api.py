@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+import io
 import math
 import os
-import tempfile
+import secrets
 from collections.abc import Callable, Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from roomir.audio.files import AnyPath, display_name
 from roomir.errors import AudioError, ParameterError, RoomirError
 from roomir.reading.reading import Failure, Reading
 from roomir.report.room import RoomAdvice, advise_room
 from roomir.report.table import to_csv
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from roomir.audio.recording import Recording
 
 FilePath = str | os.PathLike[str]
 
@@ -32,7 +39,7 @@ class Progress(Protocol):
         name : str
             What the file is called, fit for one line.
         doing : str
-            ``"opening"`` or ``"listening"``; empty before it is begun.
+            ``"opening"``, ``"listening"`` or ``"drawing"``; empty before it is begun.
         part : float
             How far the present pass through it has come, from 0 to 1. A sound
             is gone through more than once.
@@ -46,6 +53,7 @@ def read(
     channel: int | None = None,
     bands: str = "octave",
     progress: Progress | None = None,
+    with_evidence: bool = False,
 ) -> Reading:
     """Read the decay times of a room from recordings of claps.
 
@@ -62,6 +70,8 @@ def read(
     progress : callable, optional
         Told about each file before it is opened, and how far it is while it
         is opened and listened to.
+    with_evidence : bool
+        Whether the reading keeps what pictures of its decays need.
 
     Returns
     -------
@@ -81,11 +91,77 @@ def read(
     >>> len(reading.bands), [failure.path for failure in reading.failures]
     (0, ['no-such-take.wav'])
     """
+    from roomir.reading.take import take_reading
+
+    opened, failures = _open_all(paths, channel=channel, bands=bands, progress=progress)
+    return take_reading(
+        [one.watched("listening") for one in opened],
+        failures=failures,
+        band_set=bands,
+        with_evidence=with_evidence,
+    )
+
+
+def read_and_draw(
+    paths: AnyPath | Iterable[AnyPath],
+    *,
+    channel: int | None = None,
+    bands: str = "octave",
+    progress: Progress | None = None,
+) -> tuple[Reading, Figure]:
+    """Read as :func:`read` does, and draw all there is to see about it on one page.
+
+    Parameters
+    ----------
+    paths, channel, bands, progress
+        As for :func:`read`; progress is also told about the drawing.
+
+    Returns
+    -------
+    Reading
+        With its evidence.
+    matplotlib.figure.Figure
+        The answer, the decay times, the decay in every band, and every take
+        with its claps and with what was turned down; 1080 pixels wide at its
+        own resolution. Not shown and not saved.
+
+    Raises
+    ------
+    ParameterError
+        As for :func:`read`.
+    """
+    from roomir.reading.take import take_reading
+    from roomir.report.figures import page_figure
+
+    opened, failures = _open_all(paths, channel=channel, bands=bands, progress=progress)
+    reading = take_reading(
+        [one.watched("listening") for one in opened], failures=failures, band_set=bands, with_evidence=True
+    )
+    return reading, page_figure(reading, [one.watched("drawing") for one in opened])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Opened:
+    """A recording, and whom to tell how far a pass through it has come."""
+
+    recording: Recording
+    tell: Callable[[str, float], None] | None
+
+    def watched(self, doing: str) -> Recording:
+        """Return the recording, telling of every pass through it."""
+        from roomir.audio.watched import Watched
+
+        if self.tell is None:
+            return self.recording
+        return replace(self.recording, sound=Watched(self.recording.sound, tell=partial(self.tell, doing)))
+
+
+def _open_all(
+    paths: AnyPath | Iterable[AnyPath], *, channel: int | None, bands: str, progress: Progress | None
+) -> tuple[list[_Opened], tuple[Failure, ...]]:
     # Here and not above: numpy is paid for by those who read, not by `roomir --help`.
     from roomir.audio.load import open_recording
-    from roomir.audio.watched import Watched
     from roomir.bands.band import BAND_SETS
-    from roomir.reading.take import take_reading
 
     files = [paths] if isinstance(paths, str | bytes | os.PathLike) else list(paths)
     if not files:
@@ -100,30 +176,21 @@ def read(
             code="no-such-bands",
             remedy=f"choose one of {', '.join(BAND_SETS)}",
         )
-    recordings, failures = [], []
+    opened, failures = [], []
     for i, file in enumerate(files, start=1):
         name = display_name(file)
-        opening = _teller(progress, i, len(files), name, doing="opening")
-        listening = _teller(progress, i, len(files), name, doing="listening")
-        if progress is not None:
-            progress(i, len(files), name)
+        tell = None if progress is None else partial(progress, i, len(files), name)
+        if tell is not None:
+            tell()
         try:
-            recording = open_recording(file, channel=channel, tell=opening)
+            recording = open_recording(
+                file, channel=channel, tell=None if tell is None else partial(tell, "opening")
+            )
         except (AudioError, ParameterError) as error:
             failures.append(Failure(path=name, code=error.code, says=error.says, remedy=error.remedy))
             continue
-        if listening is not None:
-            recording = replace(recording, sound=Watched(recording.sound, tell=listening))
-        recordings.append(recording)
-    return take_reading(recordings, failures=tuple(failures), band_set=bands)
-
-
-def _teller(
-    progress: Progress | None, place: int, n_files: int, name: str, *, doing: str
-) -> Callable[[float], None] | None:
-    if progress is None:
-        return None
-    return lambda part: progress(place, n_files, name, doing, part)
+        opened.append(_Opened(recording=recording, tell=tell))
+    return opened, tuple(failures)
 
 
 def room_advice(
@@ -179,21 +246,82 @@ def save_csv(reading: Reading, path: FilePath) -> None:
     RoomirError
         If the file cannot be written.
     """
-    target = Path(path)
+    _write_whole(Path(path), to_csv(reading).encode("utf-8"))
+
+
+FIGURE_FORMATS = ("png", "svg", "pdf")
+"""What a figure can be saved as, by the suffix of its file."""
+
+
+def figure_format(path: FilePath) -> str:
+    """Tell the format of a figure from the name of its file.
+
+    Parameters
+    ----------
+    path : path
+        Where the figure is to go.
+
+    Returns
+    -------
+    str
+        One of `FIGURE_FORMATS`.
+
+    Raises
+    ------
+    ParameterError
+        If the suffix is none of them.
+
+    Examples
+    --------
+    >>> figure_format("dairy.PNG")
+    'png'
+    """
+    suffix = Path(path).suffix.lower().removeprefix(".")
+    if suffix not in FIGURE_FORMATS:
+        *most, last = (f".{one}" for one in FIGURE_FORMATS)
+        raise ParameterError(
+            f"{display_name(path)} is no name for a figure",
+            code="no-such-figure-format",
+            remedy=f"let the name end in {', '.join(most)} or {last}",
+        )
+    return suffix
+
+
+def save_figure(figure: Figure, path: FilePath) -> None:
+    """Save a figure to a PNG, SVG or PDF file, whole or not at all.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        What to save.
+    path : path
+        Its suffix tells the format; replaced where it exists.
+
+    Raises
+    ------
+    ParameterError
+        If the suffix is none of `FIGURE_FORMATS`.
+    RoomirError
+        If the file cannot be written.
+    """
+    picture = io.BytesIO()
+    figure.savefig(picture, format=figure_format(path), dpi=figure.dpi)
+    _write_whole(Path(path), picture.getvalue())
+
+
+def _write_whole(target: Path, content: bytes) -> None:
+    # Beside the target, so that moving it into place cannot cross a file system.
+    unfinished = target.with_name(f".roomir-{secrets.token_hex(8)}")
     try:
-        # Beside the target, so that moving it into place cannot cross a file system.
-        with tempfile.NamedTemporaryFile(
-            "w", encoding="utf-8", newline="", dir=target.parent, prefix=".roomir-", delete=False
-        ) as file:
-            file.write(to_csv(reading))
         try:
-            Path(file.name).replace(target)
-        except OSError:
-            Path(file.name).unlink()
-            raise
-    except OSError as error:
+            with unfinished.open("xb") as file:
+                file.write(content)
+            unfinished.replace(target)
+        finally:
+            unfinished.unlink(missing_ok=True)
+    except (OSError, ValueError) as error:  # a ValueError is a name that no file can have
         raise RoomirError(
-            f"{target} cannot be written: {error.strerror or error}",
+            f"{display_name(target)} cannot be written: {getattr(error, 'strerror', None) or error}",
             code="cannot-write",
             remedy="name a file in a folder you may write to",
         ) from error

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import ast
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -16,6 +18,31 @@ def test_imports_point_down_and_numerics_stay_pure(checkout: Path, capsys: pytes
     status = lint_imports(config_filename=str(checkout / "pyproject.toml"), cache_dir=None)
 
     assert status == EXIT_STATUS_SUCCESS, capsys.readouterr().out
+
+
+def test_only_the_figures_draw(checkout: Path):
+    drawing = {"matplotlib", "librosa", "numba", "IPython"}
+    found = {
+        str(file.relative_to(checkout))
+        for file in (checkout / "roomir").rglob("*.py")
+        for name in _imported_when_run(ast.parse(file.read_text("utf-8")))
+        if name.split(".")[0] in drawing
+    }
+
+    assert found
+    assert all(file.startswith("roomir/report/figures/") for file in found)
+
+
+def _imported_when_run(tree: ast.AST) -> Iterator[str]:
+    """Every module that is imported, apart from those that only the type checker sees."""
+    if isinstance(tree, ast.If) and ast.unparse(tree.test) == "TYPE_CHECKING":
+        return
+    if isinstance(tree, ast.Import):
+        yield from (alias.name for alias in tree.names)
+    elif isinstance(tree, ast.ImportFrom):
+        yield tree.module or ""
+    for child in ast.iter_child_nodes(tree):
+        yield from _imported_when_run(child)
 
 
 def _modules_after(code: str) -> set[str]:

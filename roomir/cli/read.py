@@ -65,6 +65,17 @@ def read(
         Path | None,
         typer.Option("--csv", metavar="FILE", help="Also write every band with every quantity to this file."),
     ] = None,
+    figure: Annotated[
+        Path | None,
+        typer.Option(
+            "--figure",
+            metavar="FILE",
+            help=(
+                "Also draw the decay times, the decays and the takes, for a phone's screen;"
+                " FILE ends in .png, .svg or .pdf."
+            ),
+        ),
+    ] = None,
     debug: DebugOption = False,
 ) -> None:
     """Read how long a room rings from recordings of claps in it.
@@ -79,19 +90,28 @@ def read(
     del debug  # main() looks for it where every error ends up.
     if csv is not None:
         _refuse_to_overwrite_sound(csv, takes=takes)
+    if figure is not None:
+        _refuse_to_draw_over(figure, takes=takes)
     volume_m3 = None if volume is None else parse_volume_m3(volume)
     dimensions_m = None if dimensions is None else parse_dimensions_m(dimensions)
     if volume_m3 is not None and dimensions_m is not None:
         raise typer.BadParameter("give --volume or --dimensions, not both")
 
+    page = None
     with show.progress() as progress:
-        reading = api.read(takes, channel=channel, bands=bands.value, progress=progress)
+        if figure is None:
+            reading = api.read(takes, channel=channel, bands=bands.value, progress=progress)
+        else:
+            show.silence_matplotlib()
+            reading, page = api.read_and_draw(takes, channel=channel, bands=bands.value, progress=progress)
     room = None
     if volume_m3 is not None or dimensions_m is not None:
         room = api.room_advice(reading, volume_m3=volume_m3, dimensions_m=dimensions_m)
     _show(reading, room=room, full=full, as_json=as_json)
     if csv is not None:
         api.save_csv(reading, csv)
+    if figure is not None and page is not None:
+        api.save_figure(page, figure)
     raise typer.Exit(exit_status(reading))
 
 
@@ -115,3 +135,9 @@ def _refuse_to_overwrite_sound(csv: Path, *, takes: list[Path]) -> None:
         raise typer.BadParameter(
             f"{csv} exists and is no CSV file; it will not be overwritten", param_hint="--csv"
         )
+
+
+def _refuse_to_draw_over(figure: Path, *, takes: list[Path]) -> None:
+    api.figure_format(figure)
+    if figure in takes:
+        raise typer.BadParameter(f"{figure} is one of the recordings", param_hint="--figure")

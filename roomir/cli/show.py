@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import logging
 import os
 import sys
 from collections.abc import Iterator
@@ -58,6 +59,11 @@ def reading_text(view: ReadingView, *, full: bool) -> None:
 def colour_wanted(stream: TextIO) -> bool:
     """Whether colour helps: a terminal is watching, and nobody asked for none (NO_COLOR, TERM=dumb)."""
     return stream.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+
+
+def silence_matplotlib() -> None:
+    """Keep what matplotlib says about its caches on a first run from looking like trouble."""
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
 
 
 _LINE = 79

@@ -188,7 +188,10 @@ def test_the_demo_explains_itself_and_draws(roomir: Roomir, tmp_path: Path):
     assert run.err == ""
     assert "brass band" in run.out
     assert run.out.count("Rings for") == 2
-    assert (tmp_path / "out" / "decay-times.png").read_bytes().startswith(b"\x89PNG")
+    drawn = {"bare-masonry.png", "panels-fitted.png", "decay-times.png"}
+    assert {path.name for path in (tmp_path / "out").iterdir()} == drawn
+    assert all(path.read_bytes().startswith(b"\x89PNG") for path in (tmp_path / "out").iterdir())
+    assert all(name in run.out for name in drawn)
     lines = [line for line in run.out.splitlines() if not line.startswith(("$ roomir", "---"))]
     assert max(map(len, lines)) <= 80
 

@@ -281,6 +281,7 @@ def test_every_option_of_read_is_explained(roomir: Roomir):
         "--full",
         "--json",
         "--csv",
+        "--figure",
         "--debug",
     ):
         assert re.search(rf"{option}\b.*\n?.*[a-z]{{4}}", text), option
