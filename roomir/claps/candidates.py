@@ -45,6 +45,8 @@ class Arrival:
         Highest energy of a step at the rise, in the envelope's unit.
     attack_db : float
         That energy over the highest in the 60 ms that follow. [dB]
+    opening_db : float
+        Energy of the first 10 ms over that of the 30 ms that follow. [dB]
     peak : float
         Highest magnitude within 30 ms over all channels, full scale = 1.
     """
@@ -54,6 +56,7 @@ class Arrival:
     rise_db: float
     energy: float
     attack_db: float
+    opening_db: float
     peak: float
 
 
@@ -77,15 +80,15 @@ def find_arrivals(sound: Sound, *, envelope: Envelope) -> tuple[Arrival, ...]:
         onset, peak = refine_onset(sound, centre=i_step * envelope.n_step, at_start=i_step == 0)
         if arrivals and onset <= arrivals[-1].onset:
             continue
-        here = float(envelope.energy[max(i_step - 1, 0) : i_step + 4].max())
-        after = float(envelope.energy[i_step + 4 : i_step + 60].max(initial=0.0))
+        course = envelope.energy[max(i_step - 1, 0) : i_step + 60]
         arrivals.append(
             Arrival(
                 onset=onset,
                 i_step=i_step,
                 rise_db=rise_db,
-                energy=here,
-                attack_db=_decibels(here / after) if after > 0.0 else float("inf"),
+                energy=float(course[:5].max()),
+                attack_db=_over(float(course[:5].max()), float(course[5:].max(initial=0.0))),
+                opening_db=_over(float(course[:11].sum()), float(course[11:41].sum())),
                 peak=peak,
             )
         )
@@ -186,6 +189,11 @@ def _highest_of_last(values: Values, *, n: int) -> Values:
         best[shift:] = np.maximum(best[shift:], best[:-shift])
         width += shift
     return best
+
+
+def _over(part: float, rest: float) -> float:
+    """Level of a part over the rest; infinite where there is no rest. [dB]."""
+    return _decibels(part / rest) if rest > 0.0 else float("inf")
 
 
 def _decibels(ratio: float) -> float:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from roomir.audio.recording import Sound
@@ -13,12 +15,14 @@ SAME_EVENT_S = 0.012
 
 _PULSE_S = 0.0025
 _SLACK_S = 0.0015
+_HELD = 0.9
 _ALIKE = 0.6
 _SPEED_OF_SOUND_M_PER_S = 343.0
 _FAR_SOURCE_M = 8.0
-_AIMED_AT_WALL_DB = 4.0
-_UNLIKE_DB = 0.0
-_STRIKE_RISE = 3.0
+_EARLY_S = 0.06
+_EARLY_ALIKE_DB = 9.0
+_LATE_ALIKE_DB = 6.5
+_BLOW_RISE_DB = 5.5
 _REPEATED_ALIKE = 0.75
 
 
@@ -27,18 +31,21 @@ def loudest_echo_db(delay_s: float, *, alike: bool) -> float:
 
     What arrives later has come a longer way. With the source 8 m from the
     recorder, farther than in any room that is read, a reflection is weaker by
-    ``20 log10(1 + c dt / 8 m)``; 4 dB are allowed on top for a source aimed at
-    the wall. A reflection that no longer looks like the direct sound has been
-    scattered, and has to be weaker still.
+    ``20 log10(1 + c dt / 8 m)``; for a copy of the direct sound 9 dB are
+    allowed on top (6.5 dB after 60 ms), for a source aimed at the wall and for
+    reflections that fall together. One that no longer looks like the direct
+    sound has been scattered, and has to be weaker.
     """
     spreading = -20.0 * float(np.log10(1.0 + _SPEED_OF_SOUND_M_PER_S * delay_s / _FAR_SOURCE_M))
-    return spreading + (_AIMED_AT_WALL_DB if alike else _UNLIKE_DB)
+    if not alike:
+        return spreading
+    return spreading + (_EARLY_ALIKE_DB if delay_s < _EARLY_S else _LATE_ALIKE_DB)
 
 
 def is_echo(sound: Sound, *, first: Arrival, onset: int, energy: float) -> bool:
     """Whether an arrival at ``onset`` may be a reflection of the first, by delay, level and likeness."""
     delay_s = (onset - first.onset) / sound.sample_rate_hz
-    level_db = 10.0 * float(np.log10(energy / first.energy))
+    level_db = _decibels(energy, over=first.energy)
     if level_db <= loudest_echo_db(delay_s, alike=False):
         return True
     if level_db > loudest_echo_db(delay_s, alike=True):
@@ -47,7 +54,12 @@ def is_echo(sound: Sound, *, first: Arrival, onset: int, energy: float) -> bool:
 
 
 def likeness(sound: Sound, *, first: int, later: int) -> float:
-    """Largest normalised correlation of the sound at two onsets, within 1.5 ms; 0 to 1."""
+    """How far what arrives at a later onset is a copy of the first sound, 0 to 1.
+
+    The first 2.5 ms, or as many as hold its energy, are looked for within
+    1.5 ms of the later onset. What is explained by a scaled copy is compared
+    with what has come on top of the energy before.
+    """
     rate = sound.sample_rate_hz
     lag = max(1, lag_frames(sample_rate_hz=rate) // 2)
     n_pulse = max(round(_PULSE_S * rate), 4)
@@ -55,14 +67,23 @@ def likeness(sound: Sound, *, first: int, later: int) -> float:
     pulses = changes(sound, start=first, stop=first + n_pulse, lag=lag, from_silence=True).astype(np.float64)
     channel = int(np.argmax(np.sum(pulses**2, axis=0)))
     pulse = pulses[:, channel]
-    start, stop = max(later - n_slack, 0), later + n_pulse + n_slack
-    where = changes(sound, start=start, stop=stop, lag=lag).astype(np.float64)[:, channel]
-    if where.size < pulse.size or not pulse.any():
+    held = np.cumsum(pulse**2)
+    if not held[-1] > 0.0:
         return 0.0
-    products = np.correlate(where, pulse)
+    pulse = pulse[: max(int(np.searchsorted(held, _HELD * held[-1])) + 1, 4)]
+    start = max(later - n_slack - n_pulse, 0)
+    where = changes(sound, start=start, stop=later + n_pulse + n_slack, lag=lag).astype(np.float64)[
+        :, channel
+    ]
+    if where.size < pulse.size:
+        return 0.0
     energies = np.convolve(where**2, np.ones(pulse.size), mode="valid")
-    scale = np.sqrt(energies * float(np.sum(pulse**2)))
-    return float(np.max(np.abs(products) / np.maximum(scale, 1e-30)))
+    explained = np.correlate(where, pulse) ** 2 / float(np.sum(pulse**2))
+    begin = min(max(later - n_slack, 0) - start, explained.size - 1)
+    before = float(energies[: max(begin, 1)].mean()) if begin > 0 else 0.0
+    best = begin + int(np.argmax(explained[begin:]))
+    on_top = max(float(energies[best]) - before, 0.3 * float(energies[best]), 1e-30)
+    return min(float(np.sqrt(float(explained[best]) / on_top)), 1.0)
 
 
 def repeats(sound: Sound, *, envelope: Envelope, first: Arrival, later: Arrival) -> bool:
@@ -82,28 +103,45 @@ def repeats(sound: Sound, *, envelope: Envelope, first: Arrival, later: Arrival)
     )
 
 
-def strikes_twice(
-    sound: Sound, *, envelope: Envelope, first: Arrival, within_s: float = 0.06
-) -> float | None:
-    """Look for a second blow so soon after the first that the envelope's rises don't show it.
+def later_blows(
+    sound: Sound, *, envelope: Envelope, first: Arrival, from_s: float, to_s: float
+) -> Iterator[float]:
+    """Find blows so soon after the first that the envelope's rises don't show them.
 
-    Returns
-    -------
-    float or None
-        How long after the onset the hands (or two people's hands) met again. [s]
+    Parameters
+    ----------
+    sound : Sound
+        The recording.
+    envelope : Envelope
+        Its envelope.
+    first : Arrival
+        The event.
+    from_s, to_s : float
+        Where to look, from its onset. [s]
+
+    Yields
+    ------
+    float
+        How long after the onset another blow falls: something that stands
+        out of the decay and is no reflection. [s]
     """
     energy, step_s = envelope.energy, envelope.step_s
-    begin = first.i_step + round(SAME_EVENT_S / step_s)
-    for i in range(begin, min(first.i_step + round(within_s / step_s), energy.size - 6)):
+    begin = first.i_step + max(round(from_s / step_s), 7)
+    stop = min(first.i_step + round(to_s / step_s), energy.size - 3)
+    for i in range(begin, stop):
         top = float(energy[i : i + 2].max())
-        local = float(energy[i - 7 : i - 1].mean())
-        if 0.5 * (energy[i] + energy[i + 1]) < _STRIKE_RISE * local or top < energy[i - 4 : i + 6].max():
+        if top < float(energy[i - 4 : i + 3].max()):
+            continue
+        rise_db = _decibels(0.5 * float(energy[i] + energy[i + 1]), over=float(energy[i - 7 : i - 1].mean()))
+        if rise_db < _BLOW_RISE_DB:
             continue
         delay_s = (i - first.i_step) * step_s
-        if 10.0 * np.log10(top / first.energy) <= loudest_echo_db(delay_s, alike=False):
-            continue
-        if not is_echo(
-            sound, first=first, onset=first.onset + round(delay_s * sound.sample_rate_hz), energy=top
-        ):
-            return delay_s
-    return None
+        onset = first.onset + round(delay_s * sound.sample_rate_hz)
+        if not is_echo(sound, first=first, onset=onset, energy=top):
+            yield delay_s
+
+
+def _decibels(energy: float, *, over: float) -> float:
+    if not energy > 0.0:
+        return float("-inf")
+    return 10.0 * float(np.log10(energy / over)) if over > 0.0 else float("inf")

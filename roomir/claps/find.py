@@ -9,20 +9,24 @@ from dataclasses import replace
 from roomir.audio.recording import Sound
 from roomir.claps.candidates import Arrival, find_arrivals
 from roomir.claps.clap import Clap
-from roomir.claps.echoes import SAME_EVENT_S, is_echo, repeats, strikes_twice
+from roomir.claps.echoes import SAME_EVENT_S, is_echo, later_blows, repeats
 from roomir.claps.envelope import Envelope, onset_envelope
-from roomir.claps.fitness import follow, free_steps
-from roomir.claps.portrait import portray
-from roomir.claps.verdict import Surroundings, judge
+from roomir.claps.fitness import Course, follow, free_steps
+from roomir.claps.portrait import Portrait, portray
+from roomir.claps.verdict import Surroundings, cut_short, not_alone, not_fit, not_sudden
+from roomir.remarks import Remark
 
 LONGEST_DECAY_S = 8.0
 """A free decay is followed no longer than this. [s]"""
 
 _BEFORE_S = 0.3
 _SHORTEST_PORTRAIT_S = 0.04
-_CLOSE_S = 0.3
+_CLOSE_S = 0.4
+_BLOWS_S = 0.06
+_AMPLE_DB = 25.0
 _MATTERS_DB = -15.0
 _PERIOD_SLACK_S = 0.004
+_LONGEST_PERIOD_S = 0.35
 
 
 def find_claps(sound: Sound) -> tuple[Clap, ...]:
@@ -54,10 +58,10 @@ def find_claps(sound: Sound) -> tuple[Clap, ...]:
     claps: list[Clap] = []
     i = 0
     while i < len(arrivals):
-        clap, after = _examine(sound, envelope=envelope, arrivals=arrivals, i=i)
+        clap, over = _examine(sound, envelope=envelope, arrivals=arrivals, i=i)
         claps.append(clap)
         i += 1
-        while i < len(arrivals) and arrivals[i].onset < after:
+        while i < len(arrivals) and arrivals[i].onset < over:
             i += 1
     return tuple(claps)
 
@@ -66,42 +70,73 @@ def _examine(sound: Sound, *, envelope: Envelope, arrivals: Sequence[Arrival], i
     """Judge one arrival; return it and the frame up to which later arrivals belong to it."""
     rate = sound.sample_rate_hz
     arrival = arrivals[i]
-    i_next, period_s = _next_event(sound, envelope=envelope, arrivals=arrivals, i=i)
+    later = arrivals[i + 1 :]
     limit = min(sound.n_frames, arrival.onset + round(LONGEST_DECAY_S * rate))
-    stop = min(arrivals[i_next].onset, limit) if i_next is not None else limit
+    over = arrival.onset + round(SAME_EVENT_S * rate)
+    because = not_sudden(arrival)
+    if because is not None:
+        return _clap(arrival, later=later, stop=limit, over=over, rate=rate, because=because), over
+    i_next, period_s = _next_event(sound, envelope=envelope, arrivals=arrivals, i=i)
+    stop = limit if i_next is None else min(arrivals[i_next].onset, limit)
+    blows = later_blows(sound, envelope=envelope, first=arrival, from_s=SAME_EVENT_S, to_s=_BLOWS_S)
     around = Surroundings(
         since_last_s=_since_last(arrivals, i=i, rate=rate),
         until_next_s=_until_next(arrivals, i=i, i_next=i_next, rate=rate),
-        struck_again_s=strikes_twice(sound, envelope=envelope, first=arrival),
+        struck_again_s=next(blows, None),
         free_s=(stop - arrival.onset) / rate,
         cut=stop < limit,
     )
-    over = arrival.onset + round(SAME_EVENT_S * rate)
+    because = not_alone(around)
     if stop - arrival.onset < _SHORTEST_PORTRAIT_S * rate:
-        because = judge(arrival, course=None, bands=(), around=around)
-    else:
-        portrait = portray(sound, onset=arrival.onset, before_s=_BEFORE_S, stop=stop)
-        # A stretch that is free in every octave is best; one that is free in most of them will do.
-        for n_free in dict.fromkeys(free_steps(portrait, period_s=period_s)):
-            course = follow(portrait, n_free=n_free)
-            cut_here = n_free < portrait.n_steps - portrait.i_onset
-            here = replace(around, free_s=n_free * portrait.step_s, cut=around.cut or cut_here)
-            because = judge(arrival, course=course, bands=portrait.bands, around=here)
-            if because is None:
-                break
-        if cut_here:
-            stop = arrival.onset + n_free * portrait.n_step
-        over = max(over, min(stop, arrival.onset + round(course.end_s * rate)))
+        because = because or cut_short(around, range_db=0.0)
+        return _clap(arrival, later=later, stop=stop, over=over, rate=rate, because=because), over
+    portrait = portray(sound, onset=arrival.onset, before_s=_BEFORE_S, stop=stop)
+    n_free, course, unfit = _longest_fit(arrival, portrait=portrait, period_s=period_s, around=around)
+    if n_free < portrait.n_steps - portrait.i_onset:
+        stop = arrival.onset + n_free * portrait.n_step
+    over = max(over, min(stop, arrival.onset + round(course.end_s * rate)))
+    because = because or unfit
+    return _clap(arrival, later=later, stop=stop, over=over, rate=rate, because=because), over
+
+
+def _longest_fit(
+    arrival: Arrival, *, portrait: Portrait, period_s: float, around: Surroundings
+) -> tuple[int, Course, Remark | None]:
+    """Judge the stretch that is free in every octave or, where that is short, in the event's own.
+
+    Returns
+    -------
+    n_free : int
+        Free steps.
+    course : Course
+        The course over them.
+    unfit : Remark or None
+        Why it cannot be read.
+    """
+    n_all = portrait.n_steps - portrait.i_onset
+    judged = []
+    for n_free in dict.fromkeys(free_steps(portrait, period_s=period_s)):
+        course = follow(portrait, n_free=n_free)
+        here = replace(around, free_s=n_free * portrait.step_s, cut=around.cut or n_free < n_all)
+        unfit = not_fit(arrival, course=course, bands=portrait.bands, around=here)
+        judged.append((n_free, course, unfit))
+        if unfit is None and float(course.range_db.max()) >= _AMPLE_DB:
+            break
+    fit = [entry for entry in judged if entry[2] is None]
+    return fit[-1] if fit else judged[0]
+
+
+def _clap(
+    arrival: Arrival, *, later: Sequence[Arrival], stop: int, over: int, rate: int, because: Remark | None
+) -> Clap:
     # Something small may arrive once the decay is over; it ends the free stretch all the same.
-    stop = next((a.onset for a in arrivals[i + 1 :] if over <= a.onset < stop), stop)
-    clap = Clap(
+    return Clap(
         onset=arrival.onset,
-        stop=stop,
+        stop=next((a.onset for a in later if over <= a.onset < stop), stop),
         sample_rate_hz=rate,
         peak_dbfs=20.0 * math.log10(max(arrival.peak, 1e-12)),
         set_aside_because=because,
     )
-    return clap, over
 
 
 def _next_event(
@@ -114,16 +149,16 @@ def _next_event(
     for j in range(i + 1, len(arrivals)):
         later = arrivals[j]
         delay_s = (later.onset - first.onset) / rate
-        if delay_s < SAME_EVENT_S or is_echo(sound, first=first, onset=later.onset, energy=later.energy):
+        if delay_s < SAME_EVENT_S:
             continue
         if delay_s > LONGEST_DECAY_S:
             return j, period_s
         if period_s and abs(delay_s - period_s * round(delay_s / period_s)) < _PERIOD_SLACK_S:
             continue
-        if repeats(sound, envelope=envelope, first=first, later=later):
+        if delay_s < _LONGEST_PERIOD_S and repeats(sound, envelope=envelope, first=first, later=later):
             period_s = period_s or delay_s
-            continue
-        return j, period_s
+        elif not is_echo(sound, first=first, onset=later.onset, energy=later.energy):
+            return j, period_s
     return None, period_s
 
 
@@ -143,7 +178,9 @@ def _until_next(arrivals: Sequence[Arrival], *, i: int, i_next: int | None, rate
     if i_next is None:
         return None
     until_s = (arrivals[i_next].onset - arrivals[i].onset) / rate
-    if until_s > _CLOSE_S or not _matters(arrivals[i_next], beside=arrivals[i]):
+    later = arrivals[i_next]
+    # What swells up slowly only ends the decay; another blow makes one event of the two.
+    if until_s > _CLOSE_S or not _matters(later, beside=arrivals[i]) or not_sudden(later) is not None:
         return None
     return until_s
 

@@ -18,9 +18,10 @@ _SCALES = ((0.02, 14.0, 7.0, 10.0), (0.05, 40.0, 4.0, 7.0))
 """Length [s] and degrees of freedom of an average, rise in two octaves and in one that tells. [dB]"""
 
 _LOWEST_SHARE = 0.3
-_LINE_FROM_S = 0.016
+_MAIN_DB = 9.0
 _LINE_OVER_LOWEST = 4.0
-_LINE_STEPS = 4
+_LINES = ((0.012, 0.016, 4), (0.008, 0.008, 3))
+"""Length of an average [s], start of a line [s] and least steps of it; the second is for very dry rooms."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +43,8 @@ class Course:
         where too little of it is seen. [dB/s]
     range_db : Levels
         That line at the onset over the lowest level of the stretch; 0 where there is no line. [dB]
+    excess_db : Levels
+        That line at the onset over the level of the first 12 ms. [dB]
     end_s : float
         When the last band has come within 6 dB of its lowest level. [s]
     """
@@ -52,10 +55,11 @@ class Course:
     late_gain_db: Levels
     fall_db_per_s: Levels
     range_db: Levels
+    excess_db: Levels
     end_s: float
 
 
-def free_steps(portrait: Portrait, *, period_s: float = 0.0) -> tuple[int, int, int]:
+def free_steps(portrait: Portrait, *, period_s: float = 0.0) -> tuple[int, int]:
     """Count the steps after the onset until something else begins, or all of them.
 
     Parameters
@@ -68,23 +72,25 @@ def free_steps(portrait: Portrait, *, period_s: float = 0.0) -> tuple[int, int, 
 
     Returns
     -------
-    tuple of three int
-        Steps until something begins in any octave, in two of them, in half of them.
+    n_everywhere : int
+        Steps until something begins in any octave.
+    n_mostly : int
+        Steps until something begins in the octaves that make up the event.
 
     Notes
     -----
     In a free decay the smoothed energy of a band never lies far above its own
     running minimum. Averages over 14 degrees of freedom scatter by 1.2 dB,
     over 40 by 0.7 dB, so chance alone makes no rise of 7 dB or 4 dB in two
-    octaves at once. What is heard in one octave only, a hiss or a hum, spoils
-    that octave and leaves the others free.
+    octaves at once. A faint hiss or hum that is heard only where the event
+    itself is weak spoils those octaves and leaves the others free.
     """
     i0 = portrait.i_onset
     n_after = portrait.n_steps - i0
     n_skip = round(_EARLY_S / portrait.step_s)
     n_bands = len(portrait.bands)
-    rising = np.zeros((len(_SCALES), n_bands, n_after), dtype=bool)
-    alone = np.zeros(n_after, dtype=bool)
+    together = np.zeros((len(_SCALES), n_bands, n_after), dtype=bool)
+    alone = np.zeros((n_bands, n_after), dtype=bool)
     for i_scale, (least_s, degrees, together_db, alone_db) in enumerate(_SCALES):
         for i_band in range(n_bands):
             n_window = portrait.window_steps(i_band, least_s=max(least_s, period_s), degrees=degrees)
@@ -92,24 +98,22 @@ def free_steps(portrait: Portrait, *, period_s: float = 0.0) -> tuple[int, int, 
                 continue
             smooth = portrait.smoothed(i_band, n_window=n_window)[i0:] + portrait.tiny(i_band)
             # Stationary noise has a minimum too; its common level is what counts there.
-            common = float(np.quantile(smooth, _LOWEST_SHARE))
+            i_common = int(_LOWEST_SHARE * smooth.size)
+            common = float(np.partition(smooth, i_common)[i_common])
             lowest = np.maximum(np.minimum.accumulate(smooth[n_skip:-n_window]), common)
             gain_db = 10.0 * np.log10(smooth[n_skip + n_window :] / lowest)
             here = slice(n_skip + n_window, n_skip + n_window + gain_db.size)
-            rising[i_scale, i_band, here] = gain_db > together_db
-            alone[here] |= gain_db > alone_db
-    together = rising.sum(axis=1).max(axis=0)
-    in_two = _first(together >= 2, n_after)
-    return (
-        min(in_two, _first(alone, n_after)),
-        in_two,
-        _first(together >= max(3, (n_bands + 1) // 2), n_after),
-    )
+            together[i_scale, i_band, here] = gain_db > together_db
+            alone[i_band, here] |= gain_db > alone_db
+    opening = portrait.energy[:, i0 : i0 + n_skip].mean(axis=1)
+    main = opening > 10.0 ** (-_MAIN_DB / 10.0) * float(opening.max())
+    return _first_rise(together, alone), _first_rise(together[:, main], alone[main])
 
 
-def _first(hits: NDArray[np.bool_], otherwise: int) -> int:
-    places = np.flatnonzero(hits)
-    return int(places[0]) if places.size else otherwise
+def _first_rise(together: NDArray[np.bool_], alone: NDArray[np.bool_]) -> int:
+    """First step at which two bands rise on one scale, or one band far; all steps where none does."""
+    hits = np.flatnonzero((together.sum(axis=1).max(axis=0) >= 2) | alone.any(axis=0))
+    return int(hits[0]) if hits.size else alone.shape[1]
 
 
 def follow(portrait: Portrait, *, n_free: int) -> Course:
@@ -123,7 +127,8 @@ def follow(portrait: Portrait, *, n_free: int) -> Course:
         late_gain_db=columns[3],
         fall_db_per_s=columns[4],
         range_db=columns[5],
-        end_s=float(columns[6].max()),
+        excess_db=columns[6],
+        end_s=float(columns[7].max()),
     )
 
 
@@ -144,19 +149,10 @@ def _follow_band(portrait: Portrait, i_band: int, *, n_free: int) -> tuple[float
     short = portrait.smoothed(i_band, n_window=n_short)[i0:]
     late_gain = -np.inf
     if short.size > n_early:
-        late = float(short[n_early : max(n_free, n_early + 1)].max()) + tiny
+        late = float(short[n_early : max(n_free - n_short, n_early) + 1].max()) + tiny
         late_gain = _decibels(late / (float(short[: n_early // 2].max()) + tiny))
 
-    n_line = portrait.window_steps(i_band, least_s=0.012, degrees=8.0)
-    course = portrait.smoothed(i_band, n_window=n_line)[i0 : i0 + max(n_free - n_line, 1)] + tiny
-    begin = round(_LINE_FROM_S / step_s)
-    reached = np.flatnonzero(course[begin:] < _LINE_OVER_LOWEST * low)
-    end = begin + int(reached[0]) if reached.size else course.size
-    fall, range_db = np.nan, 0.0
-    if end - begin >= _LINE_STEPS:
-        time_s = (np.arange(begin, end) + 0.5 * n_line) * step_s
-        slope, level_db = np.polyfit(time_s, 10.0 * np.log10(course[begin:end]), 1)
-        fall, range_db = -float(slope), float(level_db) - _decibels(low)
+    fall, level_db, end = _line(portrait, i_band, n_free=n_free, low=low)
     strength = float(energy[i0 : i0 + n_early].mean()) - (0.0 if np.isnan(level_before) else level_before)
     return (
         np.inf if np.isnan(level_before) else _decibels(opening / level_before),
@@ -164,9 +160,42 @@ def _follow_band(portrait: Portrait, i_band: int, *, n_free: int) -> tuple[float
         _decibels(max(strength, 0.0) + tiny),
         late_gain,
         fall,
-        range_db,
-        end * step_s if end > begin else 0.0,
+        level_db - _decibels(low),
+        level_db - _decibels(opening),
+        end * step_s,
     )
+
+
+def _line(portrait: Portrait, i_band: int, *, n_free: int, low: float) -> tuple[float, float, int]:
+    """Fit a line to a band's levels until they come within 6 dB of the lowest.
+
+    Returns
+    -------
+    fall_db_per_s : float
+        Slope, positive for a falling one; NaN where there is no falling line. [dB/s]
+    level_db : float
+        The line at the onset; the lowest level where there is none. [dB re 1]
+    end : int
+        Step, counted from the onset, at which the levels get there.
+    """
+    i0, step_s = portrait.i_onset, portrait.step_s
+    end = 0
+    for least_s, from_s, n_least in _LINES:
+        n_window = portrait.window_steps(i_band, least_s=least_s, degrees=8.0)
+        course = portrait.smoothed(i_band, n_window=n_window)[i0 : i0 + max(n_free - n_window, 1)]
+        begin = round(from_s / step_s)
+        reached = np.flatnonzero(course[begin:] < _LINE_OVER_LOWEST * low)
+        end = max(end, begin + int(reached[0]) if reached.size else course.size)
+        levels_db = 10.0 * np.log10(course[begin:end] + portrait.tiny(i_band))
+        if levels_db.size < n_least:
+            continue
+        time_s = (np.arange(begin, begin + levels_db.size) + 0.5 * n_window) * step_s
+        mean_s, mean_db = float(time_s.mean()), float(levels_db.mean())
+        deviation_s = time_s - mean_s
+        slope = float(np.dot(deviation_s, levels_db)) / float(np.dot(deviation_s, deviation_s))
+        if slope < 0.0:
+            return -slope, mean_db - slope * mean_s, end
+    return np.nan, _decibels(low), end
 
 
 def _decibels(ratio: float) -> float:

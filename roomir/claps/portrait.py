@@ -25,6 +25,8 @@ class Portrait:
     ----------
     energy : Energies, shape (n_bands, n_steps)
         Mean squared pressure per step, summed over channels.
+    total : Energies, shape (n_bands, n_steps + 1)
+        Its running sum from 0 on.
     bands : tuple of Band
         The octaves from 125 Hz up that the sample rate carries.
     i_onset : int
@@ -38,6 +40,7 @@ class Portrait:
     """
 
     energy: Energies
+    total: Energies
     bands: tuple[Band, ...]
     i_onset: int
     start: int
@@ -60,7 +63,7 @@ class Portrait:
 
     def smoothed(self, i_band: int, *, n_window: int) -> Energies:
         """Mean over ``n_window`` steps from each step on; shape (n_steps - n_window + 1,)."""
-        total = np.concatenate([[0.0], np.cumsum(self.energy[i_band])])
+        total = self.total[i_band]
         mean: Energies = np.maximum(total[n_window:] - total[:-n_window], 0.0) / n_window
         return mean
 
@@ -108,16 +111,18 @@ def portray(sound: Sound, *, onset: int, before_s: float, stop: int) -> Portrait
     for i_band, band in enumerate(bands):
         low = int(band.low_hz / _SKIRT / frequency_step_hz)
         high = min(int(band.high_hz * _SKIRT / frequency_step_hz) + 1, spectrum.shape[0])
-        frequency = np.arange(low, high) * frequency_step_hz
-        gain = _gain(frequency, band=band)[:, np.newaxis]
+        gain = _skirts(band=band, low=low, high=high, frequency_step_hz=frequency_step_hz)[:, np.newaxis]
         n_per_step = -(-(high - low) // n_padded)
         envelope = ifft(spectrum[low:high] * gain, n_padded * n_per_step, axis=0)
         power = (envelope.real**2 + envelope.imag**2).sum(axis=1)
         scale = 2.0 * (n_per_step / n_step) ** 2
         per_step = power.reshape(n_padded, n_per_step)[:n_steps].mean(axis=1)
         energy[i_band] = scale * per_step
+    total = np.zeros((len(bands), n_steps + 1))
+    np.cumsum(energy, axis=1, out=total[:, 1:])
     return Portrait(
         energy=energy,
+        total=total,
         bands=bands,
         i_onset=n_before,
         start=start,
@@ -126,10 +131,14 @@ def portray(sound: Sound, *, onset: int, before_s: float, stop: int) -> Portrait
     )
 
 
-def _gain(frequency_hz: NDArray[np.float64], *, band: Band) -> NDArray[np.float32]:
-    """Amplitude 1 within the band, falling like a quarter cosine across each edge."""
-    x = np.log(np.maximum(frequency_hz, 1e-9))
+def _skirts(*, band: Band, low: int, high: int, frequency_step_hz: float) -> NDArray[np.float32]:
+    """Amplitude per bin: 1 within the band, falling like a quarter cosine across each edge."""
+    gain = np.ones(high - low, dtype=np.float32)
     half = np.log(_SKIRT)
-    rising = np.clip((x - np.log(band.low_hz) + half) / (2.0 * half), 0.0, 1.0)
-    falling = np.clip((np.log(band.high_hz) + half - x) / (2.0 * half), 0.0, 1.0)
-    return np.asarray(np.sin(0.5 * np.pi * rising) * np.sin(0.5 * np.pi * falling), dtype=np.float32)
+    for edge_hz, sign in ((band.low_hz, 1.0), (band.high_hz, -1.0)):
+        first = max(int(edge_hz / _SKIRT / frequency_step_hz) - low, 0)
+        last = min(int(edge_hz * _SKIRT / frequency_step_hz) + 1 - low, gain.size)
+        frequency_hz = np.maximum(np.arange(low + first, low + last), 1) * frequency_step_hz
+        place = np.clip(0.5 + sign * np.log(frequency_hz / edge_hz) / (2.0 * half), 0.0, 1.0)
+        gain[first:last] *= np.sin(0.5 * np.pi * place)
+    return gain

@@ -14,22 +14,33 @@ from roomir.remarks import Remark
 LEAST_RISE_DB = 11.0
 """A clap rises at least this much within two milliseconds. [dB]"""
 
-LEAST_RANGE_DB = 20.0
+LEAST_RANGE_DB = 15.0
 """Free decay below the onset that at least one octave has to show. [dB]"""
 
-LEAST_SECOND_RANGE_DB = 12.0
+LEAST_RANGE_BEFORE_NEXT_DB = 20.0
+"""The same where the next event follows before the background is reached. [dB]"""
+
+LEAST_SECOND_RANGE_DB = 10.0
 """And a second octave. [dB]"""
 
 _RISING_DB = 8.0
 _RISING_OCTAVES = 3
 _LATEST_ATTACK_DB = -6.5
+_SWELLING_DB = -8.0
 _HELD_DB = -2.0
+_OVERTAKEN_DB = 6.0
 _READABLE_DB = 10.0
 _DULL_BASS_DB = -1.0
-_DULL_TREBLE_DB = -12.0
+_DULL_TREBLE_DB = -14.0
+_SLOW_DB = -3.0
+_SLOW_BASS_DB = -4.0
+_MUFFLED_DB = -3.0
+_SLOW_TREBLE_DB = -9.5
+_GONE_AT_ONCE_DB = 22.0
 _STILL_SOUNDING_DB = 8.0
 _CLEAR_RISE_DB = 15.0
-_LEAST_DECAY_S = 0.05
+_LEAST_DECAY_S = 0.065
+_LEAST_FREE_S = 0.12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,38 +68,10 @@ class Surroundings:
     cut: bool
 
 
-def judge(
-    arrival: Arrival, *, course: Course | None, bands: tuple[Band, ...], around: Surroundings
-) -> Remark | None:
-    """Say why an event is set aside, or nothing where it is fit to be read.
-
-    Parameters
-    ----------
-    arrival : Arrival
-        The event.
-    course : Course or None
-        Its course; ``None`` where the next event follows too soon to see any.
-    bands : tuple of Band
-        The octaves of the course.
-    around : Surroundings
-        What happens close by.
-
-    Returns
-    -------
-    Remark or None
-        The first reason that holds, most telling first.
-    """
-    return (
-        _not_sudden(arrival)
-        or _not_alone(around)
-        or (
-            _cut_short(around, range_db=0.0) if course is None else _unfit(course, bands=bands, around=around)
-        )
-    )
-
-
-def _not_sudden(arrival: Arrival) -> Remark | None:
-    if arrival.attack_db < _LATEST_ATTACK_DB or arrival.rise_db < LEAST_RISE_DB:
+def not_sudden(arrival: Arrival) -> Remark | None:
+    """Say so where an arrival swells instead of striking."""
+    swells = arrival.attack_db < _LATEST_ATTACK_DB or arrival.attack_db + arrival.opening_db < _SWELLING_DB
+    if swells or arrival.rise_db < LEAST_RISE_DB:
         rise = min(arrival.rise_db, arrival.rise_db + arrival.attack_db)
         return Remark(
             code="not-impulsive",
@@ -98,7 +81,8 @@ def _not_sudden(arrival: Arrival) -> Remark | None:
     return None
 
 
-def _not_alone(around: Surroundings) -> Remark | None:
+def not_alone(around: Surroundings) -> Remark | None:
+    """Say so where another event of like strength is close by."""
     if around.struck_again_s is not None:
         return Remark(
             code="struck-twice",
@@ -120,16 +104,38 @@ def _not_alone(around: Surroundings) -> Remark | None:
     return None
 
 
-def _unfit(course: Course, *, bands: tuple[Band, ...], around: Surroundings) -> Remark | None:
+def not_fit(
+    arrival: Arrival, *, course: Course, bands: tuple[Band, ...], around: Surroundings
+) -> Remark | None:
+    """Say why a course is not that of a clap in a room, or that too little of it is seen.
+
+    Parameters
+    ----------
+    arrival : Arrival
+        The event.
+    course : Course
+        The course over the free stretch.
+    bands : tuple of Band
+        Its octaves.
+    around : Surroundings
+        How long the stretch is and what ends it.
+
+    Returns
+    -------
+    Remark or None
+        The first reason that holds; ``None`` where the decay can be read.
+    """
     hz = np.array([band.nominal_hz for band in bands])
-    rising = (course.rise_db >= _RISING_DB) & (hz >= 250.0)
-    if int(rising.sum()) < min(_RISING_OCTAVES, int((hz >= 250.0).sum())):
+    heard = hz >= 250.0
+    rising = (course.rise_db >= _RISING_DB) & heard
+    # Two octaves may lie below a clap's own range; the rest has to rise, or three of the rest.
+    if int(rising.sum()) < min(_RISING_OCTAVES, max(int(heard.sum()) - 2, 1)):
         return Remark(
             code="not-impulsive",
             says=f"only {int(rising.sum())} octaves rise with it: a clap is heard in all of them",
             remedy="a single sharp clap, boards struck together or a balloon sounds in every octave",
         )
-    sounding = (course.before_db > _STILL_SOUNDING_DB) & (course.rise_db < _CLEAR_RISE_DB) & (hz >= 250.0)
+    sounding = (course.before_db > _STILL_SOUNDING_DB) & (course.rise_db < _CLEAR_RISE_DB) & heard
     if int(sounding.sum()) >= 2:
         return Remark(
             code="follows-another-sound",
@@ -139,6 +145,12 @@ def _unfit(course: Course, *, bands: tuple[Band, ...], around: Surroundings) -> 
     readable = rising & (course.range_db >= _READABLE_DB)
     if not readable.any():
         return _too_little(course, around=around)
+    if int((course.late_gain_db[heard] > _OVERTAKEN_DB).sum()) >= 2:
+        return Remark(
+            code="not-impulsive",
+            says="something louder follows in the same breath, as the vowel follows a consonant",
+            remedy="let one clap die away before the next sound",
+        )
     if float(np.mean(course.late_gain_db[readable])) > _HELD_DB:
         return Remark(
             code="not-impulsive",
@@ -146,17 +158,21 @@ def _unfit(course: Course, *, bands: tuple[Band, ...], around: Surroundings) -> 
             remedy="the sound itself has to be over at once, so that only the room is heard",
         )
     strength = course.strength_db
-    low = float(strength[hz <= 125.0].max())
-    mid = float(strength[hz >= 500.0].max())
-    high = float(strength[hz >= 1000.0].max())
-    if low - mid > _DULL_BASS_DB or high - float(strength.max()) < _DULL_TREBLE_DB:
+    bass_db = float(strength[hz <= 125.0].max()) - float(strength[hz >= 500.0].max())
+    treble_db = float(strength[hz >= 1000.0].max()) - float(strength.max())
+    swell_db = arrival.attack_db + arrival.opening_db
+    slow = swell_db < _SLOW_DB
+    # A big balloon has as much bass as anything else, but it falls by no more than 3 dB per octave.
+    muffled = float(strength[-1]) - float(strength.max()) < _MUFFLED_DB - 3.0 * np.log2(hz[-1] / 250.0)
+    boomy = muffled and bass_db > (_SLOW_BASS_DB if slow else _DULL_BASS_DB)
+    if boomy or treble_db < (_SLOW_TREBLE_DB if slow else _DULL_TREBLE_DB):
         return Remark(
             code="too-dull",
             says="nearly all of it lies in the bass, like a step, a bump or a door",
             remedy="clap with stiff hands, strike two boards together or pop a balloon",
         )
-    fastest = 60.0 / float(np.min(course.fall_db_per_s[readable]))
-    if fastest < _LEAST_DECAY_S:
+    fall = float(np.median(course.fall_db_per_s[readable]))
+    if arrival.opening_db > _GONE_AT_ONCE_DB or fall > 60.0 / _LEAST_DECAY_S:
         return Remark(
             code="no-room-in-it",
             says="it is gone at once, without any decay: a click of the recorder or a touch of its case",
@@ -167,10 +183,12 @@ def _unfit(course: Course, *, bands: tuple[Band, ...], around: Surroundings) -> 
 
 def _too_little(course: Course, *, around: Surroundings) -> Remark | None:
     best = np.sort(course.range_db)[::-1]
+    # Where the next event ends the decay, the background isn't heard, and more has to be seen.
+    ended = around.cut and around.free_s < course.end_s + 0.1
+    if ended and (around.free_s < _LEAST_FREE_S or best[0] < LEAST_RANGE_BEFORE_NEXT_DB):
+        return cut_short(around, range_db=float(best[0]))
     if best[0] >= LEAST_RANGE_DB and best[1] >= LEAST_SECOND_RANGE_DB:
         return None
-    if around.cut and around.free_s < course.end_s + 0.1:
-        return _cut_short(around, range_db=float(best[0]))
     if best[0] <= 0.0:
         return Remark(
             code="no-room-in-it",
@@ -185,10 +203,11 @@ def _too_little(course: Course, *, around: Surroundings) -> Remark | None:
     )
 
 
-def _cut_short(around: Surroundings, *, range_db: float) -> Remark:
+def cut_short(around: Surroundings, *, range_db: float) -> Remark:
+    """Say that the next event leaves too little of the decay."""
     return Remark(
         code="second-event-in-decay",
         says=f"the next sound comes after {around.free_s:.2f} s, when it has fallen by {range_db:.0f} dB; "
-        f"{LEAST_RANGE_DB:.0f} dB are needed",
+        f"{LEAST_RANGE_BEFORE_NEXT_DB:.0f} dB are needed",
         remedy="let one clap die away before the next sound",
     )

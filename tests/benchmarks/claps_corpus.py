@@ -5,7 +5,7 @@ figure it prints belongs to these seeds and to the commit it names.
 
 A clap counts as there to be found where some octave from 250 Hz up shows at
 least 28 dB of its decay before the background or the next event takes over,
-for at least 0.12 s; where none shows 10 dB it counts as nothing to find; what
+and nothing else begins within 0.4 s; where none shows 10 dB it counts as nothing to find; what
 lies between may go either way. A disturbance that is used does harm in an
 octave where the decay time read from -5 to -25 dB of its energy decay differs
 by more than 2 % from the room's. The decay is computed without chance: the
@@ -33,7 +33,7 @@ from roomir.synth.distractors import KINDS
 from roomir.synth.takes import SynthTake, TrueClap, TrueDistractor
 
 FIT_DB = 28.0
-FIT_S = 0.12
+FIT_S = 0.4
 NOTHING_DB = 10.0
 HARM = 0.02
 
