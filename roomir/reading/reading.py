@@ -1,4 +1,4 @@
-"""The values of a reading: what was measured, in plain frozen objects without behaviour.
+"""The values of a reading: what was measured, in plain frozen objects.
 
 A figure that the sound cannot support is ``None`` and the reasons say what
 was missing; it is never NaN and never zero.
@@ -8,12 +8,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime
+from importlib import import_module
+from types import ModuleType
 from typing import TYPE_CHECKING
 
 from roomir.bands.band import Band
 from roomir.remarks import Remark
 
-if TYPE_CHECKING:  # it needs numpy, which `roomir --help` does not
+if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
+    import pandas as pd
+
     from roomir.reading.evidence import DecayEvidence
 
 Interval = tuple[float, float]
@@ -192,3 +196,31 @@ class Reading:
     mid: MidFigures
     bass_ratio: float | None
     evidence: tuple[DecayEvidence, ...] = field(default=(), repr=False, compare=False)
+
+    def to_frame(self) -> pd.DataFrame:
+        """Make a data frame of the bands, one row each.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Named by the nominal midband frequency in hertz, with the columns
+            of the CSV. A withheld figure is NaN, as pandas has it.
+
+        Raises
+        ------
+        RoomirError
+            If pandas is not installed (extra ``notebook``).
+        """
+        frame: pd.DataFrame = _shown_by().as_frame(self)
+        return frame
+
+    def _repr_html_(self) -> str:
+        """Show the answer and the table where a notebook shows a reading."""
+        html: str = _shown_by().as_html(self)
+        return html
+
+
+def _shown_by() -> ModuleType:
+    # Words and digits are the report's business, which stands above this layer: it is looked up by name
+    # when somebody asks, so that what was measured depends on nothing that shows it.
+    return import_module("roomir.report.notebook")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 
-from roomir.reading.reading import Reading
+from roomir.reading.reading import Reading, RoomBand
 from roomir.report.document import Document, room_band_document
 from roomir.report.wording import printable
 
@@ -29,30 +29,33 @@ def to_csv(reading: Reading) -> str:
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(_COLUMNS)
+    writer.writerow(["recordings", *BAND_COLUMNS])
     recordings = _text("; ".join(take.path for take in reading.takes))
     for room_band in reading.bands:
-        cells = _flat(room_band_document(room_band))
-        writer.writerow([recordings, *(cells[column] for column in _COLUMNS[1:])])
+        cells = band_cells(room_band)
+        cells["reasons"] = _text(cells["reasons"])
+        writer.writerow([recordings, *(cells[column] for column in BAND_COLUMNS)])
     return out.getvalue()
 
 
-_COLUMNS = (
-    "recordings", "centre_hz", "edt_s", "t20_s", "t30_s", "decay_time_s",
+BAND_COLUMNS = (
+    "centre_hz", "edt_s", "t20_s", "t30_s", "decay_time_s",
     "spot_ci95_low_s", "spot_ci95_high_s", "ci95_low_s", "ci95_high_s", "interval_from",
     "decay_range_db", "fitted_range_db", "nonlinearity_permille", "curvature_percent",
     "c50_db", "c80_db", "d50", "ts_s", "bt", "slopes",
     "claps_used", "effective_claps", "spots", "verdict", "reasons",
 )  # fmt: skip
+"""Every quantity of a band, an interval as two of them."""
 
 
-def _flat(band: Document) -> Document:
-    flat = dict(band)
+def band_cells(room_band: RoomBand) -> Document:
+    """Flatten one band to a value for each of `BAND_COLUMNS`; a withheld figure is ``None``."""
+    cells = room_band_document(room_band)
     for name in ("spot_ci95", "ci95"):
-        low, high = flat.pop(f"{name}_s") or (None, None)
-        flat |= {f"{name}_low_s": low, f"{name}_high_s": high}
-    flat["reasons"] = _text("; ".join(remark["says"] for remark in band["reasons"]))
-    return flat
+        low, high = cells.pop(f"{name}_s") or (None, None)
+        cells |= {f"{name}_low_s": low, f"{name}_high_s": high}
+    cells["reasons"] = "; ".join(printable(remark["says"]) for remark in cells["reasons"])
+    return cells
 
 
 def _text(text: str) -> str:

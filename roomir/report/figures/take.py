@@ -37,18 +37,14 @@ from roomir.report.figures.sheet import (
 from roomir.report.figures.spectrum import LOWEST_HZ, Spectrogram, spectrogram
 from roomir.report.wording import band_name, counted
 
-SHORT_WORDS = {
-    "too-weak": "too weak",
+_SHORT_WORDS = {
     "not-impulsive": "not one sharp sound",
     "too-dull": "only bass: a step, a bump or a door",
-    "struck-twice": "struck twice",
     "one-of-many": "one of many: talk, steps, keys",
     "second-event-in-decay": "the next sound came too soon",
     "follows-another-sound": "another sound still died away",
     "no-room-in-it": "a click, no room in it",
-    "rattles-on": "it rattles on",
 }
-"""Why an event was turned down, in as few words as fit into the picture; by code of the remark."""
 
 _LEFT_IN = 0.98
 _RIGHT_IN = 0.25
@@ -106,6 +102,17 @@ def take_strips(spectrum: Spectrogram, take: TakeReading) -> list[Strip]:
     ]
 
 
+def short_words(code: str) -> str:
+    """Say why an event was turned down in as few words as fit into the picture, from the remark's code.
+
+    Examples
+    --------
+    >>> short_words("too-dull"), short_words("struck-twice")
+    ('only bass: a step, a bump or a door', 'struck twice')
+    """
+    return _SHORT_WORDS.get(code, code.replace("-", " "))
+
+
 def _draw_spectrum(place: Place, spectrum: Spectrogram) -> None:
     axes = place.axes(left_in=_LEFT_IN, right_in=_RIGHT_IN, bottom_in=0.06)
     axes.set_label("spectrogram")
@@ -146,7 +153,7 @@ def _lanes(claps: Sequence[ClapReading]) -> list[_Lane]:
     for clap in claps:
         if clap.set_aside_because is not None:
             code = clap.set_aside_because.code
-            turned_down.setdefault(SHORT_WORDS.get(code, code.replace("-", " ")), []).append(clap)
+            turned_down.setdefault(short_words(code), []).append(clap)
     reasons = sorted(turned_down, key=lambda reason: -len(turned_down[reason]))
     return [
         _Lane(words=words, claps=used, read=True),
