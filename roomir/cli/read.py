@@ -139,5 +139,5 @@ def _refuse_to_overwrite_sound(csv: Path, *, takes: list[Path]) -> None:
 
 def _refuse_to_draw_over(figure: Path, *, takes: list[Path]) -> None:
     api.figure_format(figure)
-    if figure in takes:
+    if figure.exists() and any(take.exists() and take.samefile(figure) for take in takes):
         raise typer.BadParameter(f"{figure} is one of the recordings", param_hint="--figure")

@@ -58,6 +58,8 @@ _TURNED_DOWN_MARK: Look = {
     "color": RUST, "marker": "x", "markersize": 8.0, "markeredgewidth": 2.0, "gid": "turned down",
 }  # fmt: skip
 _MINUTES_FROM_S = 180.0
+_STEPS_S = (30, 60, 120, 300, 600, 900, 1800, 3600)
+_MOST_STEPS = 7
 _EMPTY_PERCENTILE = 20.0
 _LEAST_SPAN_DB = 30.0
 
@@ -93,7 +95,7 @@ def take_strips(spectrum: Spectrogram, take: TakeReading) -> list[Strip]:
         told.append(f"{counted(len(take.claps) - used, 'sound')} turned down")
     return [
         paragraph(name, size_pt=HEAD_PT, weight="bold", after_in=0.02),
-        paragraph(f"{take.duration_s:.1f} s, {', '.join(told)}. Darker is louder.", size_pt=BODY_PT),
+        paragraph(f"{_length(take.duration_s)}, {', '.join(told)}. Darker is louder.", size_pt=BODY_PT),
         Strip(height_in=_SPECTRUM_IN, draw=lambda place: _draw_spectrum(place, spectrum)),
         Strip(
             height_in=sum(_lane_in(lane) for lane in lanes) + _AXIS_IN,
@@ -190,6 +192,16 @@ def _draw_marks(axes: Axes, lane: _Lane, *, at_in: float) -> None:
 
 
 def _label_time(axes: Axes, *, duration_s: float) -> None:
-    name_axis(axes.xaxis, "time [min:s]" if duration_s > _MINUTES_FROM_S else "time [s]")
-    if duration_s > _MINUTES_FROM_S:
-        axes.xaxis.set_major_formatter(lambda value, _: f"{int(value) // 60}:{int(value) % 60:02d}")
+    in_minutes = duration_s > _MINUTES_FROM_S
+    name_axis(axes.xaxis, "time [min:s]" if in_minutes else "time [s]")
+    if in_minutes:
+        step_s = next((step for step in _STEPS_S if duration_s <= _MOST_STEPS * step), duration_s)
+        times_s = np.arange(0.0, duration_s + 1.0, step_s)
+        axes.set_xticks(times_s, [f"{int(time_s) // 60}:{int(time_s) % 60:02d}" for time_s in times_s])
+
+
+def _length(duration_s: float) -> str:
+    """Say how long a take is: to a tenth of a second, a long one in minutes and seconds."""
+    if duration_s <= _MINUTES_FROM_S:
+        return f"{duration_s:.1f} s"
+    return f"{round(duration_s) // 60} min {round(duration_s) % 60} s"
