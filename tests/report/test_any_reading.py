@@ -1,4 +1,4 @@
-"""Whatever a reading holds, it can be shown: in eighty columns, as a document, as a table."""
+"""Whatever a reading holds, it can be shown: on the screen, as document, table and figure, in a notebook."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from roomir.bands.band import OCTAVES
 from roomir.reading.reading import BandFigures, MidFigures, Reading, RoomBand
 from roomir.remarks import Remark
 from roomir.report.document import to_json
+from roomir.report.figures import decay_time_figure
 from roomir.report.room import advise_room
 from roomir.report.table import to_csv
 from roomir.report.text import render
@@ -84,3 +85,19 @@ def test_any_reading_fits_on_the_screen_and_does_nothing_to_it(what: Reading, vo
 def test_any_reading_is_a_document_and_a_table(what: Reading):
     check_document(json.loads(to_json(what)))
     assert to_csv(what).count("\n") == 1 + len(what.bands)
+
+
+@settings(max_examples=60, deadline=None)
+@given(readings)
+def test_any_reading_is_shown_in_a_notebook(what: Reading):
+    html = what._repr_html_()
+
+    assert html.isprintable()
+    assert html.count("<tr>") == (1 + len(what.bands) if what.bands else 0)
+    assert len(what.to_frame()) == len(what.bands)
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.dictionaries(texts, readings, min_size=1, max_size=5))
+def test_any_readings_can_be_drawn_side_by_side_under_any_names(what: dict[str, Reading]):
+    decay_time_figure(what).draw_without_rendering()
