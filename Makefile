@@ -15,7 +15,7 @@ help:
 	@echo "make test    run the tests"
 	@echo "make lint    check style and types"
 	@echo "make bench   measure accuracy and coverage with full counts (long)"
-	@echo "make fuzz    feed damaged files and odd sounds with full counts (long)"
+	@echo "make fuzz    read ten thousand damaged files and odd sounds (long)"
 	@echo "make clean   remove the virtual environment and what tools left behind"
 
 $(READY): pyproject.toml
@@ -38,7 +38,7 @@ bench: $(READY)
 	$(BIN)/python -m tests.benchmarks
 
 fuzz: $(READY)
-	$(BIN)/python -m tests.properties
+	$(BIN)/python -m tests.fuzz
 
 clean:
 	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache demo-out

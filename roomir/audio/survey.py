@@ -12,6 +12,12 @@ from roomir.remarks import Remark
 MIN_DURATION_S = 0.05
 """Shortest sound worth looking at: no room falls by 20 dB and lets anyone see it in less. [s]"""
 
+MAX_LEVEL = 1e10
+"""Largest magnitude taken for sound, full scale = 1: 32-bit integers written as floats stay below."""
+
+MIN_SWING = 1e-10
+"""Least distance between highest and lowest sample taken for sound: 32-bit integers step by more."""
+
 
 def survey(sound: Sound, *, name: str) -> tuple[Remark, ...]:
     """Go through a sound once and refuse one in which nothing can be heard.
@@ -28,7 +34,8 @@ def survey(sound: Sound, *, name: str) -> tuple[Remark, ...]:
     NothingRecordedError
         ``no-samples``, ``too-short``, ``silent`` or ``constant``.
     UnreadableAudioError
-        ``not-finite``: NaN or infinity among the samples.
+        ``not-finite``: NaN or infinity among the samples; ``absurd-level``:
+        numbers beyond any sound.
     """
     if sound.n_frames == 0:
         raise NothingRecordedError(
@@ -59,7 +66,14 @@ def survey(sound: Sound, *, name: str) -> tuple[Remark, ...]:
             code="not-finite",
             remedy="export the sound again from the program that made it, as 24-bit WAV",
         )
-    still = lowest == highest
+    loudest = float(np.maximum(np.abs(lowest), np.abs(highest)).max())
+    if loudest > MAX_LEVEL:
+        raise UnreadableAudioError(
+            f"{name}: samples reach {loudest:.0e} times full scale; no sound does",
+            code="absurd-level",
+            remedy="export the sound again from the program that made it, as 24-bit WAV",
+        )
+    still = highest - lowest < MIN_SWING
     if still.all():
         raise _nothing_heard(name, float(highest[np.argmax(np.abs(highest))]))
     return tuple(
@@ -79,7 +93,7 @@ def _extremes(block: Samples) -> tuple[Samples, Samples]:
 
 
 def _nothing_heard(name: str, value: float) -> NothingRecordedError:
-    if value == 0.0:
+    if abs(value) < MIN_SWING:
         return NothingRecordedError(
             f"{name}: the recording is silent, every sample is zero",
             code="silent",

@@ -8,6 +8,7 @@ import socket
 import struct
 import sys
 import tempfile
+import time
 import tracemalloc
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from roomir.audio.load import open_recording
 from roomir.errors import AudioError, NothingRecordedError, UnreadableAudioError
 from tests.audio import sound_files
 from tests.audio.sound_files import RATE_HZ, decay, pcm_16, riff, wav_format
+from tests.fuzz.trees import BOXES
 
 
 def refusal(path: Path | bytes | str, *, channel: int | None = None) -> AudioError:
@@ -176,6 +178,21 @@ def test_a_wav_cut_within_its_header_is_refused(tmp_path, length):
     assert refusal(tmp_path / "t.wav").code in ("damaged", "no-samples", "not-sound")
 
 
+def test_a_film_of_hundreds_of_broken_tracks_is_given_up_soon(tmp_path):
+    path = sound_files.save_film(tmp_path / "t.mov", [decay(duration_s=0.2)], container="mov", codec="aac")
+    whole = path.read_bytes()
+    index = whole.index(b"moov") - 4
+    preamble, pieces = BOXES.parse(whole[index:])
+    (moov,) = pieces
+    tracks = [piece for piece in moov.body if piece.name == b"trak"]
+    moov.body.extend(tracks * 300)
+    broken = BOXES.write(preamble, pieces).replace(b"mp4a", b"zzzz").replace(b"esds", b"zzzz")
+    path.write_bytes(whole[:index] + broken)
+    began = time.monotonic()
+    assert refusal(path).code == "unknown-codec"
+    assert time.monotonic() - began < 10.0
+
+
 # Samples
 
 
@@ -207,6 +224,20 @@ def test_a_silent_phone_memo_is_called_silent(tmp_path):
     silence = np.zeros((48000, 1), np.float32)
     path = sound_files.save_film(tmp_path / "t.m4a", [silence], container="ipod", codec="aac")
     assert refusal(path).code == "silent"
+
+
+def test_numbers_beyond_any_sound_are_refused(tmp_path):
+    path = sound_files.save(tmp_path / "t.wav", 1e30 * decay(), container="WAV", subtype="FLOAT")
+    error = refusal(path)
+    assert (type(error), error.code) == (UnreadableAudioError, "absurd-level")
+    path = sound_files.save(tmp_path / "t.wav", 1e-30 * decay(), container="WAV", subtype="FLOAT")
+    assert refusal(path).code == "silent"
+
+
+def test_integers_written_as_floats_are_sound_all_the_same(tmp_path):
+    for full_scale in (2.0**15, 2.0**31):
+        path = sound_files.save(tmp_path / "t.wav", full_scale * decay(), container="WAV", subtype="FLOAT")
+        assert open_recording(path).notes == ()
 
 
 def test_an_offset_and_nothing_else_is_no_recording(tmp_path):
