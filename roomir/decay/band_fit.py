@@ -121,7 +121,7 @@ def _fit_band(band: Prepared, starts: Sequence[Start]) -> BandFit:
         start_s=first_s + start.discard_s,
         joint=joint,
         own=own,
-        likeness=likeness(joint, start.blocks.shape),
+        likeness=likeness(own, start.blocks.shape),
         second_slope_gain=gain,
     )
 

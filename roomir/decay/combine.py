@@ -140,7 +140,8 @@ def estimate_room(fit: BandFit, *, spot: Ints, first_slope: bool = False) -> Est
     weight = 1.0 / (np.maximum(expected, spots.variance + scatter))
     weight /= weight.sum()
     log_time = float(weight @ spots.log_time)
-    theory_variance = float(weight @ theory @ weight)
+    # Chance likeness may be negative; it never makes the mean better than unrelated spots would.
+    theory_variance = max(float(weight @ theory @ weight), float(weight**2 @ spots.variance))
     if n >= LEAST_SPOTS:
         from scipy.special import stdtrit
 
@@ -194,7 +195,7 @@ def _estimate_spots(fit: BandFit, *, group: Ints, n_spots: int, first_slope: boo
     covariance = fit.likeness * np.outer(sd, sd)
     member = (group[None, :] == np.arange(n_spots)[:, None]).astype(float)
     between = member @ covariance @ member.T
-    inflated = np.diag(between)
+    inflated = np.maximum(np.diag(between), member @ own)
     return _Spots(
         log_time=log_time, variance=inflated, likeness=between / np.sqrt(np.outer(inflated, inflated))
     )

@@ -17,7 +17,7 @@ import numpy as np
 from roomir.decay.energy import EnergyTrace, Floats
 from roomir.decay.model import DecayModel
 
-LEAD_BT = 1.7
+LEAD_BT = 2.5
 """Integration begins this many 1/B before the onset, where the filter's smear begins."""
 
 EDT_DB = (0.0, -10.0)

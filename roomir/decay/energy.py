@@ -14,14 +14,16 @@ from roomir.bands.filters import BandFilter, fast_length, filter_stretch
 
 Floats = NDArray[np.float64]
 
-LEAD_S = 0.09
+LEAD_S = 0.11
 """Sound kept before the onset: what the 63 Hz filter smears forward of it. [s]"""
 
-LOOK_AHEAD_BT = 2.2
+LOOK_AHEAD_BT = 2.5
 """How many 1/B the filter looks ahead: nearer to the end of the sound than this its output fades. """
 
 _FADE_S = 0.004
 _LENGTH_STEP_S = 0.25
+_QUIET_SHARE = 0.2
+_OVER_FLOOR = 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -137,19 +139,31 @@ def _trace(
         step_s=step_s,
         cumulative=cumulative,
         end_s=(n - onset) / sample_rate_hz - LOOK_AHEAD_BT / band_filter.band.width_hz,
-        channels_worth=_channels_worth(signal.analytic[:, :n_seen], power),
+        channels_worth=_channels_worth(
+            signal.analytic[:, :n_seen],
+            power,
+            n_smooth=int(3.0 * signal.rate_hz / band_filter.band.width_hz),
+        ),
     )
 
 
-def _channels_worth(analytic: NDArray[np.complex128], power: Floats) -> float:
+def _channels_worth(analytic: NDArray[np.complex128], power: Floats, *, n_smooth: int) -> float:
     r"""Participation ratio :math:`(\sum\lambda)^2 / \sum\lambda^2` of the channels' covariance.
 
-    Each instant counts alike, whatever its level: the decay is divided out, so
-    that the direct sound, which all channels share, does not decide alone.
+    Each instant of the decay counts alike, whatever its level: the decay is
+    divided out, so that the direct sound, which all channels share, does not
+    decide alone. The background, in which they may differ, is left out.
     """
     if analytic.shape[0] == 1:
         return 1.0
-    total = np.maximum(power.sum(axis=0), np.finfo(float).tiny)
-    white = analytic / np.sqrt(total)
+    total = power.sum(axis=0)
+    n_smooth = max(1, min(n_smooth, total.size // 8))
+    smooth = np.convolve(total, np.ones(n_smooth) / n_smooth, mode="same")
+    floor = float(np.quantile(smooth, _QUIET_SHARE))
+    decaying = smooth > _OVER_FLOOR * floor
+    decaying &= smooth > np.finfo(float).tiny
+    if not decaying.any():
+        return 1.0
+    white = analytic[:, decaying] / np.sqrt(smooth[decaying])
     covariance = white @ white.conj().T
     return float(np.trace(covariance).real ** 2 / (np.abs(covariance) ** 2).sum())

@@ -44,10 +44,12 @@ def influence(fit: DecayFit, shape: Floats, *, first_slope: bool = False) -> tup
 
 
 def likeness(fit: DecayFit, shape: Floats) -> Floats:
-    """Correlation between claps of the weighted residuals of a joint fit, clipped to 0 to 1.
+    """Correlation between claps of the weighted residuals of their own fits, shape (n_claps, n_claps).
 
     Claps in one spot share the room's fine structure, so their residuals move
-    together; claps in different spots have nothing in common.
+    together; claps in different spots have nothing in common, and chance
+    makes their correlation negative as often as positive. The fits are each
+    clap's own: decays that differ would depart alike from one fitted to all.
     """
     if fit.log_level.size == 1:
         return np.ones((1, 1))
@@ -55,11 +57,12 @@ def likeness(fit: DecayFit, shape: Floats) -> Floats:
     weighted = weights * fit.residual
     cross = weighted @ weighted.T
     norm = np.sqrt(np.maximum(np.diag(cross), np.finfo(float).tiny))
-    out = np.clip(cross / np.outer(norm, norm), 0.0, 1.0)
+    out = np.asarray(cross / np.outer(norm, norm))
     np.fill_diagonal(out, 1.0)
-    return np.asarray(out)
+    return out
 
 
 def effective_number(likeness_: Floats) -> float:
-    """How many unrelated claps a set is worth: n^2 over the sum of all pairwise correlations."""
-    return float(likeness_.shape[0] ** 2 / likeness_.sum())
+    """How many unrelated claps a set is worth: n^2 over the sum of all pairwise correlations, at most n."""
+    n = likeness_.shape[0]
+    return float(n**2 / max(likeness_.sum(), n))

@@ -120,7 +120,7 @@ def log_decay_time(shared: Floats) -> float:
     # Even spacing in time between the exact crossings, so that the line does not
     # jump as points enter and leave the stretch.
     start_s, stop_s = np.interp([5.0, 35.0], -level_db, time_s)
-    line_s = np.linspace(start_s, stop_s, _LINE_POINTS)
+    line_s = start_s + (stop_s - start_s) * (np.arange(_LINE_POINTS) + 0.5) / _LINE_POINTS
     line = np.exp(-first * line_s) / first + ratio * np.exp(-second * line_s) / second
     off = line_s - line_s.mean()
     slope = float(off @ (10.0 * np.log10(line))) / float(off @ off)

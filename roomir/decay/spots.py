@@ -47,11 +47,11 @@ def find_spots(fits: Sequence[BandFit], *, n_claps: int) -> Ints:
 
 def _fine_structure(fit: BandFit) -> tuple[Floats, Floats]:
     """Sums over blocks of products of residuals, and of one's squares where the other is heard too."""
-    joint = fit.joint
-    heard = 1.0 - np.exp(joint.log_noise)[:, None] / joint.expectation
+    own = fit.own
+    heard = 1.0 - np.exp(own.log_noise)[:, None] / own.expectation
     heard = np.where(fit.blocks.shape > 0, np.maximum(heard, 0.0), 0.0)
     weight = np.sqrt(fit.blocks.shape) * heard
-    weighted = weight * joint.residual
+    weighted = weight * own.residual
     # What background noise adds to the residuals of a faint clap is not likeness lost: only
     # blocks that both claps are heard in count, each by how well.
     return weighted @ weighted.T, (weighted**2) @ (heard > 0.5).T.astype(float)

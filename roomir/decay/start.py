@@ -132,6 +132,7 @@ def _allows(band: Prepared, discard_s: float) -> bool:
 
 
 def _start(band: Prepared, *, discard_s: float, before: Start | None) -> Start:
+    worth = _worth(band) if before is None else before.worth
     blocks = band.blocks.starting_at(float(band.blocks.edges_s[0]) + discard_s)
     fit = fit_decay(
         blocks,
@@ -140,7 +141,6 @@ def _start(band: Prepared, *, discard_s: float, before: Start | None) -> Start:
         log_level=band.log_level if before is None else before.fit.log_level,
         log_noise=band.log_noise if before is None else before.fit.log_noise,
     )
-    worth = effective_number(likeness(fit, blocks.shape))
     return Start(
         discard_s=discard_s,
         blocks=blocks,
@@ -148,6 +148,22 @@ def _start(band: Prepared, *, discard_s: float, before: Start | None) -> Start:
         worth=worth,
         early=early_scores(blocks, fit, worth=worth),
     )
+
+
+def _worth(band: Prepared) -> float:
+    """How many unrelated claps the claps of a band are worth, seen from the earliest start."""
+    n = band.log_level.size
+    if n == 1:
+        return 1.0
+    own = fit_decay(
+        band.blocks,
+        group=np.arange(n),
+        shared=np.full((n, 1), band.log_rate),
+        log_level=band.log_level,
+        log_noise=band.log_noise,
+        settled=1e-2,
+    )
+    return effective_number(likeness(own, band.blocks.shape))
 
 
 def early_scores(blocks: BlockEnergies, fit: DecayFit, *, worth: float) -> EarlyScores:

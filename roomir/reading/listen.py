@@ -14,6 +14,10 @@ _SHORTEST_S = 1.2
 _BLOCK_S = 0.01
 _SMOOTH = 3
 _LOOK_S = 15.0
+_HALF = 12
+_PLATEAU = 2 * _HALF
+_LEVEL = 0.35
+_DROP = 0.25
 
 
 def listening_length_s(sound: Sound, clap: Clap) -> float:
@@ -33,11 +37,33 @@ def listening_length_s(sound: Sound, clap: Clap) -> float:
         return LONGEST_S
     mono = stretch[: n_blocks * n]
     power = np.einsum("ij,ij->i", mono, mono).reshape(n_blocks, n).sum(axis=1)
+    n_steady = _background_ends_after(power)
+    mono, power, n_blocks = mono[: n_steady * n], power[:n_steady], n_steady
     longest = _sinks_after(power)
     low = mono.sum(axis=1).reshape(n_blocks, n)
     # The sum of a block is a crude low-pass filter: below a hundred hertz.
     longest = max(longest, _sinks_after(np.square(low.sum(axis=1))))
-    return float(np.clip(2.4 * longest * _BLOCK_S + 0.5, _SHORTEST_S, LONGEST_S))
+    length_s = float(np.clip(2.4 * longest * _BLOCK_S + 0.5, _SHORTEST_S, LONGEST_S))
+    return min(length_s, n_steady * _BLOCK_S) if n_steady * n < stretch.shape[0] - n else length_s
+
+
+def _background_ends_after(power: np.ndarray) -> int:
+    """Blocks until the background itself stops: a gate, a fade, or silence put behind the recording.
+
+    What stops is told from a decay by what came before: a level that no longer falls.
+    """
+    if power.size < 2 * _PLATEAU:
+        return int(power.size)
+    total = np.concatenate([[0.0], np.cumsum(power)])
+    mean = (total[_HALF:] - total[:-_HALF]) / _HALF
+    # Half a plateau, the other half, and what follows them.
+    first, second, after = mean[: -2 * _HALF], mean[_HALF:-_HALF], mean[2 * _HALF :]
+    level = np.abs(np.log(np.maximum(second, 1e-300) / np.maximum(first, 1e-300))) < _LEVEL
+    stops = level & (after < _DROP * second)
+    # The peak itself is no plateau.
+    stops[: max(0, int(power.argmax()) + _HALF)] = False
+    where = np.flatnonzero(stops)
+    return int(where[0]) + 2 * _HALF if where.size else int(power.size)
 
 
 def _sinks_after(power: np.ndarray) -> int:

@@ -18,6 +18,7 @@ from roomir.decay.band_fit import BandFit, fit_bands
 from roomir.decay.combine import Estimate, estimate_room, own_estimates
 from roomir.decay.curve import CurveQuantities, DecayCurve, integrate_backwards, read_curve
 from roomir.decay.energy import LEAD_S, EnergyTrace, trace_energy
+from roomir.decay.model import DB_PER_NEPER
 from roomir.decay.spots import find_spots
 from roomir.reading import trust
 from roomir.reading.evidence import DecayEvidence, keep_evidence
@@ -231,6 +232,7 @@ def _own_figures(fit: BandFit, row: int, estimate: Estimate, *, curve: DecayCurv
             second_slope_gain=fit.second_slope_gain,
             cut_off=model.is_cut_off(trace.end_s),
             neighbour=None,
+            time_over_t20=estimate.decay_time_s / quantities.t20_s if quantities.t20_s else 1.0,
         )
     )
     figures = BandFigures(
@@ -325,6 +327,9 @@ def _longer_neighbour(
     if fit is None or estimate is None:
         return None
     own_s = estimate.decay_time_s
+    if fit.n_slopes == 2 and fit.joint.log_ratio[0] < -trust.LEAKAGE_DB / DB_PER_NEPER:
+        # So faint a second slope may be the neighbour's; then the first is all the band has of its own.
+        own_s = min(own_s, trust.LEAKAGE_STRETCH * fit.joint.model(0).decay_times_s[0])
     longest: tuple[Band, float] | None = None
     for other in (column - 1, column + 1):
         if not 0 <= other < len(fits):
@@ -342,7 +347,7 @@ def _is_leakage(fit: BandFit, neighbour_s: float) -> bool:
     """Whether the second slope is the neighbouring octave's: as faint as a leak and as long as its own."""
     if fit.n_slopes == 1:
         return False
-    faint = fit.joint.log_ratio[0] < -trust.LEAKAGE_DB * np.log(10.0) / 10.0
+    faint = fit.joint.log_ratio[0] < -trust.LEAKAGE_DB / DB_PER_NEPER
     second_s = fit.joint.model(0).decay_times_s[1]
     return bool(faint and 1.0 / trust.LEAKAGE_LIKE < second_s / neighbour_s < trust.LEAKAGE_LIKE)
 
@@ -383,6 +388,7 @@ def _room_figures(
             second_slope_gain=fit.second_slope_gain,
             cut_off=sum(cut_off) > len(cut_off) / 2,
             neighbour=neighbour,
+            time_over_t20=estimate.decay_time_s / t20 if t20 else 1.0,
         )
     )
     figures = BandFigures(

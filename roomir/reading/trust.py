@@ -29,6 +29,11 @@ NEIGHBOUR_RATIO = 1.5
 LEAKAGE_DB = 8.0
 """The filter holds a white neighbour 17 dB down; one that starts louder leaks more, but hardly above this."""
 LEAKAGE_LIKE = 1.3
+LEAKAGE_STRETCH = 1.2
+"""How much longer a band with a leak may read than its own first slope without being accused."""
+
+DISAGREEING = 0.25
+"""Part by which a straight decay and its T20 may differ before neither is trusted."""
 
 WITHHOLD_RANGE_DB = 10.0
 WITHHOLD_HALF_WIDTH = 0.6
@@ -60,6 +65,8 @@ class Evidence:
         The decay ends with the recording, or with the next event, before it has sunk into the background.
     neighbour : tuple of (Band, float) or None
         A neighbouring octave that rings so much longer that it leaks in, and its decay time.
+    time_over_t20 : float
+        Decay time over T20; 1 where there is no T20.
     concerns : tuple of Remark
         Faults of the recording that strike this band.
     """
@@ -74,6 +81,7 @@ class Evidence:
     second_slope_gain: float
     cut_off: bool
     neighbour: tuple[Band, float] | None
+    time_over_t20: float = 1.0
     concerns: tuple[Remark, ...] = ()
 
 
@@ -110,9 +118,9 @@ MORE_RANGE = (
 """How to get more decay above the background."""
 
 
-def decibels(value_db: float) -> str:
-    """Write a range so that it never reads as more than is there."""
-    return f"{math.floor(value_db * 10.0) / 10.0:.1f}"
+def floored(value: float) -> str:
+    """Write a number with one decimal so that it never reads as more than is there."""
+    return f"{math.floor(value * 10.0) / 10.0:.1f}"
 
 
 def _judge_range(evidence: Evidence, reliable: list[Remark], indicative: list[Remark]) -> None:
@@ -124,12 +132,12 @@ def _judge_range(evidence: Evidence, reliable: list[Remark], indicative: list[Re
     use = "any use" if too_little else "full trust"
     if evidence.cut_off:
         remark = _cut_off(
-            evidence.band, says_range=f"after {decibels(visible_db)} dB, {use} needs {needs_db:.0f}"
+            evidence.band, says_range=f"after {floored(visible_db)} dB, {use} needs {needs_db:.0f}"
         )
     else:
         remark = Remark(
             code="range-too-small",
-            says=f"at {hear(evidence.band)} the decay is visible for {decibels(visible_db)} dB,"
+            says=f"at {hear(evidence.band)} the decay is visible for {floored(visible_db)} dB,"
             f" {use} needs {needs_db:.0f}",
             remedy=MORE_RANGE,
         )
@@ -150,7 +158,8 @@ def _judge_interval(evidence: Evidence, reliable: list[Remark], indicative: list
         return
     too_wide = half > INDICATIVE_HALF_WIDTH
     limit = INDICATIVE_HALF_WIDTH if too_wide else RELIABLE_HALF_WIDTH
-    known = f"only to within {100 * half:.0f} %" if half < 1.0 else "not even to within a factor of two"
+    wide = f"{math.ceil(1000.0 * half - 1e-9) / 10.0:.1f}" if half < 2.0 * limit else f"{100 * half:.0f}"
+    known = f"only to within {wide} %" if half < 1.0 else "not even to within a factor of two"
     remark = Remark(
         code="interval-too-wide",
         says=f"at {hear(evidence.band)} the time is known {known},"
@@ -167,7 +176,7 @@ def _judge_bt(evidence: Evidence, reliable: list[Remark], indicative: list[Remar
     remark = Remark(
         code="shorter-than-the-filter",
         says=f"at {hear(evidence.band)} the decay is hardly longer than the band filter's own"
-        f" (BT {evidence.bt:.0f}, full trust needs {RELIABLE_BT:.0f})",
+        f" (BT {floored(evidence.bt)}, full trust needs {RELIABLE_BT:.0f})",
         remedy="trust the bands above it: an octave this low cannot show so short a decay",
     )
     (indicative if too_short else reliable).append(remark)
@@ -194,7 +203,7 @@ def _judge_shape(evidence: Evidence) -> list[Remark]:
                 Remark(
                     code="two-slopes-little-range",
                     says=f"at {name} the decay bends ({first_s:.2f} s, then {second_s:.2f} s), and"
-                    f" {decibels(evidence.decay_range_db)} dB show too little of the second slope",
+                    f" {floored(evidence.decay_range_db)} dB show too little of the second slope",
                     remedy=MORE_RANGE,
                 )
             )
@@ -203,7 +212,7 @@ def _judge_shape(evidence: Evidence) -> list[Remark]:
             Remark(
                 code="bend-suspected",
                 says=f"at {name} the decay may bend towards a slower one below the"
-                f" {decibels(evidence.decay_range_db)} dB that can be seen",
+                f" {floored(evidence.decay_range_db)} dB that can be seen",
                 remedy=MORE_RANGE,
             )
         )
@@ -215,7 +224,16 @@ def _judge_shape(evidence: Evidence) -> list[Remark]:
                 remedy="look for a door to another room, or bare parallel walls; quote both slopes",
             )
         )
-    if evidence.cut_off and evidence.decay_range_db >= RELIABLE_RANGE_DB:
+    if abs(evidence.time_over_t20 - 1.0) > DISAGREEING and evidence.slopes == 1:
+        out.append(
+            Remark(
+                code="figures-disagree",
+                says=f"at {name} the fitted decay is {evidence.time_over_t20:.2f} times T20:"
+                " the background changes, or the decay is no decay",
+                remedy="record again in steady silence, some seconds before and after each clap",
+            )
+        )
+    if evidence.cut_off and STRAIGHT_RANGE_DB > evidence.decay_range_db >= RELIABLE_RANGE_DB:
         out.append(_cut_off(evidence.band, says_range="before it has sunk into the background"))
     return out
 
@@ -228,7 +246,7 @@ def _withheld(evidence: Evidence) -> list[Remark]:
             out.append(
                 Remark(
                     code=f"{name.lower()}-withheld",
-                    says=f"{name} needs {needs_db:.0f} dB, {decibels(evidence.decay_range_db)} are there",
+                    says=f"{name} needs {needs_db:.0f} dB, {floored(evidence.decay_range_db)} are there",
                     remedy=MORE_RANGE,
                 )
             )
@@ -236,7 +254,7 @@ def _withheld(evidence: Evidence) -> list[Remark]:
         out.append(
             Remark(
                 code="later-decay-hidden",
-                says=f"a slower decay more than {decibels(evidence.decay_range_db)} dB down would be hidden",
+                says=f"a slower decay more than {floored(evidence.decay_range_db)} dB down would be hidden",
                 remedy="",
             )
         )
