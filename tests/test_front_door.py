@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 import roomir
+from roomir.audio import foreign
 from roomir.errors import ParameterError
 from tests.audio import sound_files
 
@@ -57,3 +58,25 @@ def test_a_channel_below_the_first_is_refused_by_the_same_code_everywhere(two_mi
         roomir.read(two_minutes, channel=0)
     (failure,) = roomir.read(two_minutes, channel=2).failures
     assert caught.value.code == failure.code == "no-such-channel"
+
+
+@pytest.mark.parametrize(
+    ("habit", "code"),
+    [("import os; os.abort()", "decoder-crashed"), ("import time; time.sleep(60)", "decoder-hangs")],
+)
+def test_a_decoder_that_breaks_down_costs_its_file_and_no_other(
+    two_minutes: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capfd: pytest.CaptureFixture[str],
+    habit: str,
+    code: str,
+):
+    memo = sound_files.save_film(
+        two_minutes.with_suffix(".m4a"), [sound_files.decay()], container="ipod", codec="aac"
+    )
+    monkeypatch.setattr(foreign, "_COMMAND", [sys.executable, "-c", habit])
+    monkeypatch.setattr(foreign, "BASE_TIMEOUT_S", 1.0)
+    reading = roomir.read([memo, two_minutes])
+    assert [take.path for take in reading.takes] == [str(two_minutes)]
+    assert (reading.failures[0].path, reading.failures[0].code) == (str(memo), code)
+    assert capfd.readouterr() == ("", "")
