@@ -118,10 +118,7 @@ class Reader:
         """Read one case and judge what came out."""
         case = self._hostility.case(number)
         self._path.write_bytes(case.data)
-        real = number % LONGEST_S = 100.0
-"""No file here holds a decay that could be taken for a longer one. [s]"""
-
-REAL_DECODER_EVERY == 0
+        real = number % REAL_DECODER_EVERY == 0
         popen = _OWN_START if real else ForkedDecoder
         foreign.subprocess = SimpleNamespace(  # type: ignore[attr-defined]
             Popen=popen, PIPE=subprocess.PIPE, TimeoutExpired=subprocess.TimeoutExpired
