@@ -13,10 +13,12 @@ from roomir.claps.envelope import Envelope, changes, lag_frames
 SAME_EVENT_S = 0.012
 """What arrives within this time belongs to the same event: nobody claps twice in it. [s]"""
 
+ALIKE = 0.6
+"""Least likeness of a reflection to what it reflects."""
+
 _PULSE_S = 0.0025
 _SLACK_S = 0.0015
 _HELD = 0.9
-_ALIKE = 0.6
 _SPEED_OF_SOUND_M_PER_S = 343.0
 _FAR_SOURCE_M = 8.0
 _EARLY_S = 0.06
@@ -24,6 +26,7 @@ _EARLY_ALIKE_DB = 9.0
 _LATE_ALIKE_DB = 6.5
 _BLOW_RISE_DB = 5.5
 _REPEATED_ALIKE = 0.75
+_UNEQUAL_DB = 5.0
 
 
 def loudest_echo_db(delay_s: float, *, alike: bool) -> float:
@@ -50,7 +53,7 @@ def is_echo(sound: Sound, *, first: Arrival, onset: int, energy: float) -> bool:
         return True
     if level_db > loudest_echo_db(delay_s, alike=True):
         return False
-    return likeness(sound, first=first.onset, later=onset) >= _ALIKE
+    return likeness(sound, first=first.onset, later=onset) >= ALIKE
 
 
 def likeness(sound: Sound, *, first: int, later: int) -> float:
@@ -95,7 +98,11 @@ def repeats(sound: Sound, *, envelope: Envelope, first: Arrival, later: Arrival)
     delay = later.onset - first.onset
     i_again = round((later.onset + delay) / envelope.n_step)
     again = envelope.energy[max(i_again - 2, 0) : i_again + 4]
-    if again.size == 0 or not float(again.max()) < later.energy < first.energy:
+    if again.size == 0 or not 0.0 < float(again.max()) < later.energy < first.energy:
+        return False
+    # Energy is lost alike from wall to wall, but the first echo has also lost to distance.
+    unequal_db = _decibels(later.energy, over=float(again.max())) - _decibels(first.energy, over=later.energy)
+    if unequal_db > _UNEQUAL_DB:
         return False
     return all(
         likeness(sound, first=first.onset, later=onset) >= _REPEATED_ALIKE

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from roomir.audio.recording import Sound
 from roomir.claps.candidates import Arrival, find_arrivals
 from roomir.claps.clap import Clap
-from roomir.claps.echoes import SAME_EVENT_S, is_echo, later_blows, repeats
+from roomir.claps.echoes import ALIKE, SAME_EVENT_S, is_echo, later_blows, likeness, repeats
 from roomir.claps.envelope import Envelope, onset_envelope
 from roomir.claps.fitness import Course, follow, free_steps
 from roomir.claps.portrait import Portrait, portray
@@ -26,7 +26,7 @@ _BLOWS_S = 0.06
 _AMPLE_DB = 25.0
 _MATTERS_DB = -15.0
 _PERIOD_SLACK_S = 0.004
-_LONGEST_PERIOD_S = 0.35
+_LONGEST_PERIOD_S = 0.16
 
 
 def find_claps(sound: Sound) -> tuple[Clap, ...]:
@@ -56,32 +56,52 @@ def find_claps(sound: Sound) -> tuple[Clap, ...]:
     envelope = onset_envelope(sound)
     arrivals = find_arrivals(sound, envelope=envelope)
     claps: list[Clap] = []
-    i = 0
-    while i < len(arrivals):
-        clap, over = _examine(sound, envelope=envelope, arrivals=arrivals, i=i)
-        claps.append(clap)
-        i += 1
-        while i < len(arrivals) and arrivals[i].onset < over:
-            i += 1
+    taken: set[int] = set()
+    for i in range(len(arrivals)):
+        if i not in taken:
+            clap, own = _examine(sound, envelope=envelope, arrivals=arrivals, i=i)
+            claps.append(clap)
+            taken.update(own)
     return tuple(claps)
 
 
-def _examine(sound: Sound, *, envelope: Envelope, arrivals: Sequence[Arrival], i: int) -> tuple[Clap, int]:
-    """Judge one arrival; return it and the frame up to which later arrivals belong to it."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sequel:
+    """What arrives after an event.
+
+    Attributes
+    ----------
+    i_next : int or None
+        The next arrival that the room didn't make.
+    echoes : frozenset of int
+        Arrivals before it that are copies of the event.
+    period_s : float
+        Distance of echoes that repeat; 0 where none do. [s]
+    """
+
+    i_next: int | None
+    echoes: frozenset[int]
+    period_s: float
+
+
+def _examine(
+    sound: Sound, *, envelope: Envelope, arrivals: Sequence[Arrival], i: int
+) -> tuple[Clap, frozenset[int]]:
+    """Judge one arrival; return it and the later arrivals that belong to it."""
     rate = sound.sample_rate_hz
     arrival = arrivals[i]
-    later = arrivals[i + 1 :]
     limit = min(sound.n_frames, arrival.onset + round(LONGEST_DECAY_S * rate))
     over = arrival.onset + round(SAME_EVENT_S * rate)
     because = not_sudden(arrival)
     if because is not None:
-        return _clap(arrival, later=later, stop=limit, over=over, rate=rate, because=because), over
-    i_next, period_s = _next_event(sound, envelope=envelope, arrivals=arrivals, i=i)
-    stop = limit if i_next is None else min(arrivals[i_next].onset, limit)
+        own = _before(arrivals, over, i=i)
+        return _clap(arrivals, i=i, stop=limit, own=own, rate=rate, because=because), own
+    sequel = _sequel(sound, envelope=envelope, arrivals=arrivals, i=i)
+    stop = limit if sequel.i_next is None else min(arrivals[sequel.i_next].onset, limit)
     blows = later_blows(sound, envelope=envelope, first=arrival, from_s=SAME_EVENT_S, to_s=_BLOWS_S)
     around = Surroundings(
         since_last_s=_since_last(arrivals, i=i, rate=rate),
-        until_next_s=_until_next(arrivals, i=i, i_next=i_next, rate=rate),
+        until_next_s=_until_next(arrivals, i=i, i_next=sequel.i_next, rate=rate),
         struck_again_s=next(blows, None),
         free_s=(stop - arrival.onset) / rate,
         cut=stop < limit,
@@ -89,14 +109,17 @@ def _examine(sound: Sound, *, envelope: Envelope, arrivals: Sequence[Arrival], i
     because = not_alone(around)
     if stop - arrival.onset < _SHORTEST_PORTRAIT_S * rate:
         because = because or cut_short(around, range_db=0.0)
-        return _clap(arrival, later=later, stop=stop, over=over, rate=rate, because=because), over
-    portrait = portray(sound, onset=arrival.onset, before_s=_BEFORE_S, stop=stop)
-    n_free, course, unfit = _longest_fit(arrival, portrait=portrait, period_s=period_s, around=around)
-    if n_free < portrait.n_steps - portrait.i_onset:
-        stop = arrival.onset + n_free * portrait.n_step
-    over = max(over, min(stop, arrival.onset + round(course.end_s * rate)))
-    because = because or unfit
-    return _clap(arrival, later=later, stop=stop, over=over, rate=rate, because=because), over
+    else:
+        portrait = portray(sound, onset=arrival.onset, before_s=_BEFORE_S, stop=stop)
+        n_free, course, unfit = _longest_fit(
+            arrival, portrait=portrait, period_s=sequel.period_s, around=around
+        )
+        because = because or unfit
+        if n_free < portrait.n_steps - portrait.i_onset:
+            stop = arrival.onset + n_free * portrait.n_step
+        over = max(over, min(stop, arrival.onset + round(course.end_s * rate)))
+    own = _before(arrivals, over, i=i) | frozenset(j for j in sequel.echoes if arrivals[j].onset < stop)
+    return _clap(arrivals, i=i, stop=stop, own=own, rate=rate, because=because), own
 
 
 def _longest_fit(
@@ -126,40 +149,56 @@ def _longest_fit(
     return fit[-1] if fit else judged[0]
 
 
+def _before(arrivals: Sequence[Arrival], frame: int, *, i: int) -> frozenset[int]:
+    """Arrivals after ``i`` that begin before a frame."""
+    last = i + 1
+    while last < len(arrivals) and arrivals[last].onset < frame:
+        last += 1
+    return frozenset(range(i + 1, last))
+
+
 def _clap(
-    arrival: Arrival, *, later: Sequence[Arrival], stop: int, over: int, rate: int, because: Remark | None
+    arrivals: Sequence[Arrival], *, i: int, stop: int, own: frozenset[int], rate: int, because: Remark | None
 ) -> Clap:
-    # Something small may arrive once the decay is over; it ends the free stretch all the same.
+    """Put a verdict into its value; something small after the decay ends the free stretch all the same."""
+    strange = i + 1
+    while strange in own:
+        strange += 1
+    if strange < len(arrivals):
+        stop = min(stop, arrivals[strange].onset)
     return Clap(
-        onset=arrival.onset,
-        stop=next((a.onset for a in later if over <= a.onset < stop), stop),
+        onset=arrivals[i].onset,
+        stop=stop,
         sample_rate_hz=rate,
-        peak_dbfs=20.0 * math.log10(max(arrival.peak, 1e-12)),
+        peak_dbfs=20.0 * math.log10(max(arrivals[i].peak, 1e-12)),
         set_aside_because=because,
     )
 
 
-def _next_event(
-    sound: Sound, *, envelope: Envelope, arrivals: Sequence[Arrival], i: int
-) -> tuple[int | None, float]:
-    """Find the next arrival that isn't the room's own, and the period of repeating echoes. [s]."""
+def _sequel(sound: Sound, *, envelope: Envelope, arrivals: Sequence[Arrival], i: int) -> _Sequel:
+    """Go through what arrives after an event up to the first thing that the room didn't make."""
     rate = sound.sample_rate_hz
     first = arrivals[i]
     period_s = 0.0
+    echoes: set[int] = set()
     for j in range(i + 1, len(arrivals)):
         later = arrivals[j]
         delay_s = (later.onset - first.onset) / rate
+        if delay_s > LONGEST_DECAY_S:
+            return _Sequel(i_next=j, echoes=frozenset(echoes), period_s=period_s)
         if delay_s < SAME_EVENT_S:
             continue
-        if delay_s > LONGEST_DECAY_S:
-            return j, period_s
-        if period_s and abs(delay_s - period_s * round(delay_s / period_s)) < _PERIOD_SLACK_S:
-            continue
-        if delay_s < _LONGEST_PERIOD_S and repeats(sound, envelope=envelope, first=first, later=later):
+        in_step = period_s > 0.0 and abs(delay_s - period_s * round(delay_s / period_s)) < _PERIOD_SLACK_S
+        if in_step or (
+            delay_s < _LONGEST_PERIOD_S and repeats(sound, envelope=envelope, first=first, later=later)
+        ):
             period_s = period_s or delay_s
+            echoes.add(j)
         elif not is_echo(sound, first=first, onset=later.onset, energy=later.energy):
-            return j, period_s
-    return None, period_s
+            return _Sequel(i_next=j, echoes=frozenset(echoes), period_s=period_s)
+        elif likeness(sound, first=first.onset, later=later.onset) >= ALIKE:
+            echoes.add(j)
+    return _Sequel(i_next=None, echoes=frozenset(echoes), period_s=period_s)
 
 
 def _since_last(arrivals: Sequence[Arrival], *, i: int, rate: int) -> float | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from roomir.bands.band import Band
 from roomir.claps.candidates import Arrival
@@ -40,6 +41,8 @@ _GONE_AT_ONCE_DB = 22.0
 _STILL_SOUNDING_DB = 8.0
 _CLEAR_RISE_DB = 15.0
 _LEAST_DECAY_S = 0.065
+_CLEARLY_HEARD_DB = 35.0
+_DEAD_DB = -28.0
 _LEAST_FREE_S = 0.12
 
 
@@ -144,7 +147,7 @@ def not_fit(
         )
     readable = rising & (course.range_db >= _READABLE_DB)
     if not readable.any():
-        return _too_little(course, around=around)
+        return _too_little(course, heard=heard, around=around)
     if int((course.late_gain_db[heard] > _OVERTAKEN_DB).sum()) >= 2:
         return Remark(
             code="not-impulsive",
@@ -171,18 +174,20 @@ def not_fit(
             says="nearly all of it lies in the bass, like a step, a bump or a door",
             remedy="clap with stiff hands, strike two boards together or pop a balloon",
         )
-    fall = float(np.median(course.fall_db_per_s[readable]))
-    if arrival.opening_db > _GONE_AT_ONCE_DB or fall > 60.0 / _LEAST_DECAY_S:
+    clear = heard & (course.rise_db >= _CLEARLY_HEARD_DB)
+    too_fast = np.nan_to_num(course.fall_db_per_s, nan=np.inf) > 60.0 / _LEAST_DECAY_S
+    dead = clear & (too_fast | (course.excess_db < _DEAD_DB))
+    if arrival.opening_db > _GONE_AT_ONCE_DB or 2 * int(dead.sum()) > int(clear.sum()):
         return Remark(
             code="no-room-in-it",
             says="it is gone at once, without any decay: a click of the recorder or a touch of its case",
             remedy="lay the recorder down and leave it alone",
         )
-    return _too_little(course, around=around)
+    return _too_little(course, heard=heard, around=around)
 
 
-def _too_little(course: Course, *, around: Surroundings) -> Remark | None:
-    best = np.sort(course.range_db)[::-1]
+def _too_little(course: Course, *, heard: NDArray[np.bool_], around: Surroundings) -> Remark | None:
+    best = np.sort(course.range_db[heard])[::-1]
     # Where the next event ends the decay, the background isn't heard, and more has to be seen.
     ended = around.cut and around.free_s < course.end_s + 0.1
     if ended and (around.free_s < _LEAST_FREE_S or best[0] < LEAST_RANGE_BEFORE_NEXT_DB):
