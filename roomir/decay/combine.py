@@ -110,7 +110,7 @@ def _clap_estimate(log_time: float, variance: float, *, width_hz: float) -> Esti
     )
 
 
-def estimate_room(fit: BandFit, *, spot: Ints, first_slope: bool = False) -> Estimate | None:
+def estimate_room(fit: BandFit, *, spot: Ints) -> Estimate | None:
     """Combine all claps of one band.
 
     Parameters
@@ -119,8 +119,6 @@ def estimate_room(fit: BandFit, *, spot: Ints, first_slope: bool = False) -> Est
         The band.
     spot : int array, shape (n_claps,)
         Spot of every clap of the reading.
-    first_slope : bool
-        Estimate the first of two slopes alone, where the second is not the band's own.
 
     Returns
     -------
@@ -128,7 +126,7 @@ def estimate_room(fit: BandFit, *, spot: Ints, first_slope: bool = False) -> Est
         None where the fit has no finite variance.
     """
     names, group = np.unique(spot[fit.rows], return_inverse=True)
-    spots = _estimate_spots(fit, group=group, n_spots=names.size, first_slope=first_slope)
+    spots = _estimate_spots(fit, group=group, n_spots=names.size)
     if spots is None:
         return None
     n = names.size
@@ -175,7 +173,7 @@ def _interval(log_time: float, half: float) -> tuple[float, float]:
     return float(np.exp(log_time - half)), float(np.exp(log_time + half))
 
 
-def _estimate_spots(fit: BandFit, *, group: Ints, n_spots: int, first_slope: bool) -> _Spots | None:
+def _estimate_spots(fit: BandFit, *, group: Ints, n_spots: int) -> _Spots | None:
     """Fit the claps of each spot together, with the slopes of the whole as the start."""
     start = fit.joint.shared
     spotwise = fit_decay(
@@ -185,8 +183,8 @@ def _estimate_spots(fit: BandFit, *, group: Ints, n_spots: int, first_slope: boo
         log_level=fit.joint.log_level,
         log_noise=fit.joint.log_noise,
     )
-    weights, variance = influence(spotwise, fit.blocks.shape, first_slope=first_slope)
-    log_time = np.array([log_decay_time(row[:1] if first_slope else row) for row in spotwise.shared])
+    weights, variance = influence(spotwise, fit.blocks.shape)
+    log_time = np.array([log_decay_time(row) for row in spotwise.shared])
     if not (np.isfinite(log_time).all() and np.isfinite(variance).all() and (variance > 0.0).all()):
         return None
     # Variance of each clap's contribution, had it come alone; claps of a spot add up with their likeness.

@@ -8,7 +8,7 @@ from roomir.decay.likelihood import DecayFit, Floats, solve_2x2
 from roomir.decay.model import log_decay_time_gradient
 
 
-def influence(fit: DecayFit, shape: Floats, *, first_slope: bool = False) -> tuple[Floats, Floats]:
+def influence(fit: DecayFit, shape: Floats) -> tuple[Floats, Floats]:
     """How each block of each clap moves the log decay time of its group.
 
     Parameters
@@ -17,8 +17,6 @@ def influence(fit: DecayFit, shape: Floats, *, first_slope: bool = False) -> tup
         The fit.
     shape : array, shape (n_claps, n_blocks)
         Gamma shapes it was made with.
-    first_slope : bool
-        Whether the time is that of the first of two slopes alone.
 
     Returns
     -------
@@ -28,7 +26,7 @@ def influence(fit: DecayFit, shape: Floats, *, first_slope: bool = False) -> tup
         Variance of the log decay time if the claps were unrelated, from the efficient information.
     """
     n = fit.n_shared
-    if first_slope or n == 1:
+    if n == 1:
         gradient = np.zeros_like(fit.shared)
         gradient[:, 0] = -1.0
     else:

@@ -88,8 +88,8 @@ class DecayModel:
         return 10.0 * math.log10(self.decaying(from_s) / foot)
 
     def is_cut_off(self, end_s: float) -> bool:
-        """Whether the decay has not sunk into the background at ``end_s``."""
-        return self.decaying(end_s) > self.noise
+        """Whether the decay has not clearly (6 dB) sunk into the background at ``end_s``."""
+        return self.decaying(end_s) > 0.25 * self.noise
 
 
 def log_decay_time(shared: Floats) -> float:

@@ -285,15 +285,12 @@ def _room_bands(
     out = []
     for column, (band, fit) in enumerate(zip(bands, fits, strict=True)):
         neighbour = _longer_neighbour(column, fits=fits, estimates=estimates)
-        leaks = fit is not None and neighbour is not None and _is_leakage(fit, neighbour[1])
         estimate = estimates[column]
-        if fit is not None and leaks:
-            estimate = estimate_room(fit, spot=np.zeros_like(spot), first_slope=True) or estimate
         if fit is None or estimate is None:
             out.append(_silent_band(band, recordings=recordings))
             continue
         own = [clap_bands[int(row)][column] for row in fit.rows]
-        figures = _room_figures(fit, estimate, own=own, spot=spot[fit.rows], neighbour=neighbour, leaks=leaks)
+        figures = _room_figures(fit, estimate, own=own, spot=spot[fit.rows], neighbour=neighbour)
         out.append(
             RoomBand(
                 figures=figures,
@@ -326,10 +323,7 @@ def _longer_neighbour(
     fit, estimate = fits[column], estimates[column]
     if fit is None or estimate is None:
         return None
-    own_s = estimate.decay_time_s
-    if fit.n_slopes == 2 and fit.joint.log_ratio[0] < -trust.LEAKAGE_DB / DB_PER_NEPER:
-        # So faint a second slope may be the neighbour's; then the first is all the band has of its own.
-        own_s = min(own_s, trust.LEAKAGE_STRETCH * fit.joint.model(0).decay_times_s[0])
+    own_s = _own_time_s(fit, estimate)
     longest: tuple[Band, float] | None = None
     for other in (column - 1, column + 1):
         if not 0 <= other < len(fits):
@@ -337,19 +331,24 @@ def _longer_neighbour(
         there, beside = fits[other], estimates[other]
         if there is None or beside is None or beside.relative_half_width > 1.0:
             continue
-        longer = beside.decay_time_s > trust.NEIGHBOUR_RATIO * own_s
-        if longer and (longest is None or beside.decay_time_s > longest[1]):
-            longest = (there.band_filter.band, beside.decay_time_s)
+        beside_s = _own_time_s(there, beside)
+        longer = beside_s > trust.NEIGHBOUR_RATIO * own_s
+        # Where the band is bent, the bend has to be the neighbour's.
+        longer &= fit.n_slopes == 1 or _is_like(fit.joint.model(0).decay_times_s[1], beside_s)
+        if longer and (longest is None or beside_s > longest[1]):
+            longest = (there.band_filter.band, beside_s)
     return longest
 
 
-def _is_leakage(fit: BandFit, neighbour_s: float) -> bool:
-    """Whether the second slope is the neighbouring octave's: as faint as a leak and as long as its own."""
-    if fit.n_slopes == 1:
-        return False
-    faint = fit.joint.log_ratio[0] < -trust.LEAKAGE_DB / DB_PER_NEPER
-    second_s = fit.joint.model(0).decay_times_s[1]
-    return bool(faint and 1.0 / trust.LEAKAGE_LIKE < second_s / neighbour_s < trust.LEAKAGE_LIKE)
+def _own_time_s(fit: BandFit, estimate: Estimate) -> float:
+    """Return what a band has of its own: a second slope so faint may be a neighbour's."""
+    if fit.n_slopes == 2 and fit.joint.log_ratio[0] < -trust.LEAKAGE_DB / DB_PER_NEPER:
+        return fit.joint.model(0).decay_times_s[0]
+    return estimate.decay_time_s
+
+
+def _is_like(time_s: float, other_s: float) -> bool:
+    return 1.0 / trust.LEAKAGE_LIKE < time_s / other_s < trust.LEAKAGE_LIKE
 
 
 def _room_figures(
@@ -359,7 +358,6 @@ def _room_figures(
     own: Sequence[BandFigures],
     spot: np.ndarray,
     neighbour: tuple[Band, float] | None,
-    leaks: bool,
 ) -> BandFigures:
     """Figures of one band over all claps: means over the claps of a spot, then over the spots."""
     band = fit.band_filter.band
@@ -373,7 +371,8 @@ def _room_figures(
         means["t30_s"] = None
     t20, t30 = means["t20_s"], means["t30_s"]
     curvature = 100.0 * (t30 / t20 - 1.0) if t20 and t30 else None
-    slopes = 1 if leaks else fit.n_slopes
+    # A neighbour's leak is no slope of the room.
+    slopes = 1 if neighbour is not None else fit.n_slopes
     bt = band.width_hz * estimate.decay_time_s
     cut_off = [fit.model(row).is_cut_off(trace.end_s) for row, trace in enumerate(fit.traces)]
     verdict, reasons = trust.judge(

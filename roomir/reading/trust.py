@@ -24,13 +24,14 @@ STRAIGHT_RANGE_DB = 45.0
 """With less a second slope inside the -5 to -35 dB of the decay time could go unseen."""
 SUSPECTED_GAIN = 1.0
 """Log-likelihood gained by a second slope from which it is suspected, though not proven."""
+CUT_OFF_MATTERS_DB = 55.0
+"""A decay that can be followed further is read no deeper; where it ends does not matter then."""
 NEIGHBOUR_RATIO = 1.5
 """An octave that rings this many times longer leaks enough to bend the decay of the next."""
-LEAKAGE_DB = 8.0
-"""The filter holds a white neighbour 17 dB down; one that starts louder leaks more, but hardly above this."""
+LEAKAGE_DB = 5.0
+"""A second slope starting further down may be the leak of a neighbour that starts as loud: the
+filter holds white sound 17 dB down, and octaves that pass gradually into one another hold less."""
 LEAKAGE_LIKE = 1.3
-LEAKAGE_STRETCH = 1.2
-"""How much longer a band with a leak may read than its own first slope without being accused."""
 
 DISAGREEING = 0.25
 """Part by which a straight decay and its T20 may differ before neither is trusted."""
@@ -233,7 +234,7 @@ def _judge_shape(evidence: Evidence) -> list[Remark]:
                 remedy="record again in steady silence, some seconds before and after each clap",
             )
         )
-    if evidence.cut_off and STRAIGHT_RANGE_DB > evidence.decay_range_db >= RELIABLE_RANGE_DB:
+    if evidence.cut_off and CUT_OFF_MATTERS_DB > evidence.decay_range_db >= RELIABLE_RANGE_DB:
         out.append(_cut_off(evidence.band, says_range="before it has sunk into the background"))
     return out
 

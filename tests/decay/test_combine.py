@@ -123,9 +123,6 @@ def test_spots_that_disagree_widen_the_interval():
         assert found.ci95_s[0] < np.sqrt(0.47 * 0.53) < found.ci95_s[1]
 
 
-@pytest.mark.xfail(
-    reason="decays that differ depart alike from the one fitted to all: a bend, a likeness of spots"
-)
 def test_spots_that_disagree_much_are_still_six_spots_with_one_slope():
     # Ten per cent either way: between the spots of a small room that is no rarity in the low octaves.
     for seed in range(4):

@@ -128,9 +128,6 @@ def test_a_little_digital_silence_at_the_end_changes_little(seed, silence_s):
             assert there.figures.decay_time_s == pytest.approx(here.figures.decay_time_s, rel=0.05)
 
 
-@pytest.mark.xfail(
-    reason="the step of the background is read as the end of a long decay: 1.4 s, 'reliable', for 0.4"
-)
 @pytest.mark.parametrize("silence_db", [None, -75.0])
 @pytest.mark.parametrize("silence_s", [1.0, 3.0])
 def test_a_background_that_stops_before_the_recording_does_not_lengthen_the_decay(silence_s, silence_db):
