@@ -14,7 +14,7 @@ from roomir.decay.influence import likeness
 from roomir.decay.likelihood import BlockEnergies, DecayFit, Floats, Ints, fit_decay
 from roomir.decay.model import DecayModel
 from roomir.decay.slopes import find_second_slope
-from roomir.decay.start import Start, choose_starts, disagreement, early_scores, starts_up_to
+from roomir.decay.start import Start, choose_starts, starts_up_to
 
 LEADING_HZ = 900.0
 """Octaves from 1 kHz on, which hold more independent energies in a millisecond, decide where the
@@ -104,7 +104,9 @@ def fit_bands(
 
 def _fit_band(band: Prepared, starts: Sequence[Start]) -> BandFit:
     first_s = float(band.blocks.edges_s[0])
-    start, joint, gain = _choose_slopes(starts)
+    start = starts[-1]
+    two, gain = find_second_slope(start.blocks, start.fit, worth=start.worth)
+    joint = start.fit if two is None else two
     n = band.rows.size
     own = fit_decay(
         start.blocks,
@@ -124,20 +126,3 @@ def _fit_band(band: Prepared, starts: Sequence[Start]) -> BandFit:
         likeness=likeness(own, start.blocks.shape),
         second_slope_gain=gain,
     )
-
-
-def _choose_slopes(starts: Sequence[Start]) -> tuple[Start, DecayFit, float]:
-    """Fit two slopes from the earliest start that they agree with, else one slope from the last.
-
-    A first slope steeper than what follows looks like an excess at the beginning,
-    so every start that was tried for one slope is tried for two.
-    """
-    last = starts[-1]
-    gain = 0.0
-    for start in starts:
-        both, gain = find_second_slope(start.blocks, start.fit, worth=start.worth)
-        if both is None:
-            continue
-        if start is last or disagreement([early_scores(start.blocks, both, worth=start.worth)]) < 1.0:
-            return start, both, gain
-    return last, last.fit, gain

@@ -24,7 +24,7 @@ SHORTEST_CLAP_S = 0.003
 LEAST_RANGE_DB = 6.0
 """A clap that stands out of its background by less is not fitted in that band. [dB]"""
 
-DEEPEST_DB = 55.0
+DEEPEST_DB = 60.0
 """How far below its start a decay is followed. [dB]"""
 
 _LAST_BLOCKS = 3
@@ -34,7 +34,10 @@ _COARSE_SKIP_S = 0.025
 _LONGEST_SEEN = 60.0 / LEAST_RANGE_DB
 _COARSE_FIRST_S = 0.008
 _COARSE_GROWTH = 1.15
-_N_FINE = 48
+_N_FINE = 40
+_FINEST_S = 0.003
+_FINE_UNTIL_S = 0.05
+_FINE_GROWTH = 1.25
 _NOISE_GROWTH = 1.3
 _LEAST_NOISE_S = 0.25
 _LEAST_NOISE_BT = 20.0
@@ -194,8 +197,16 @@ def fine_edges(*, first_s: float, crosspoint_s: float, end_s: float, width_hz: f
     width_hz : float
         Bandwidth: no block is shorter than its inverse. [Hz]
     """
-    width = max(1.0 / width_hz, (crosspoint_s - first_s) / _N_FINE)
-    edges = list(np.arange(first_s, crosspoint_s + 0.5 * width, width))
+    least = 1.0 / width_hz
+    widest = max(least, (crosspoint_s - first_s) / _N_FINE)
+    width = min(max(least, _FINEST_S), widest)
+    edges = [first_s]
+    while edges[-1] < crosspoint_s - 0.5 * width:
+        edges.append(edges[-1] + width)
+        # The first blocks have to show where direct sound and first reflections end.
+        if edges[-1] - first_s > _FINE_UNTIL_S:
+            width = min(_FINE_GROWTH * width, widest)
+    width = widest
     last = min(end_s, crosspoint_s + max(crosspoint_s, _LEAST_NOISE_S, _LEAST_NOISE_BT / width_hz))
     while edges[-1] + width <= last:
         edges.append(edges[-1] + width)

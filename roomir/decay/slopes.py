@@ -14,8 +14,6 @@ go unseen and pull their times by twice their intervals; with 3 one in a hundred
 is given a second slope, which hardly moves its time."""
 
 _HINT = 2.0
-_OWN_SCORE_WORTH = 2.0
-"""A score at one slope sees about half of what the likelihood gains by two."""
 _LEAST_RATIO = 1.15
 _SECOND_SHOWS_DB = 9.0
 _FIRST_SHOWS_DB = 4.0
@@ -73,7 +71,7 @@ def find_second_slope(blocks: BlockEnergies, one: DecayFit, *, worth: float) -> 
     )
     gain = float(both.log_likelihood[0] - one.log_likelihood[0]) * share
     if n > 1:
-        gain = min(gain, _OWN_SCORE_WORTH * _gain_within_claps(blocks, one, share=share))
+        gain = min(gain, _gain_within_claps(blocks, one, share=share))
     if gain < LEAST_GAIN or not both_show(blocks, both):
         return None, gain
     return both, gain

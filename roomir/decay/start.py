@@ -18,12 +18,16 @@ DISCARDS_S = (0.0, 0.004, 0.009, 0.015, 0.022, 0.03, 0.04, 0.052, 0.066)
 _WINDOWS_S = (0.006, 0.015, 0.03)
 _EXCESS = 2.0
 _LACK = 2.5
+_ALONE = 2.0
 _MATTERS = np.array([0.7, 0.5, 0.4])
 """Excess of each window, in nepers, below which it is left in: no room starts quite straight, and
 its own beginning belongs to its decay time."""
 _DISCARD_SHARE = 0.55
 _DISCARD_DB = 9.0
 _LEAST_BLOCKS = 6
+_NEAR_DB = 20.0
+_NEAR_S = 0.06
+_CLEAR_OF_DECAY = 1.15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -63,14 +67,25 @@ class Start:
 
 
 def disagreement(bands: Sequence[EarlyScores]) -> float:
-    """Largest score of all bands together over its limit: below 1 the beginning belongs to the decay.
+    """Largest score over its limit: below 1 the beginning belongs to the decay.
 
-    An excess or a lack counts where it is both beyond chance and large enough to matter.
+    The bands are asked together, and each alone with a wider limit: what one of
+    them clearly holds must not drown in the others. An excess or a lack counts
+    where it is both beyond chance and large enough to matter.
     """
-    z = sum(band.score / np.sqrt(band.variance) for band in bands) / np.sqrt(len(bands))
-    excess = sum(band.score for band in bands) / sum(band.variance for band in bands)
-    matters = np.abs(excess) / _MATTERS
-    return float(np.minimum(np.maximum(z / _EXCESS, -z / _LACK), matters).max())
+    scores = np.array([band.score for band in bands])
+    variances = np.array([band.variance for band in bands])
+    z = (scores / np.sqrt(variances)).sum(axis=0) / np.sqrt(len(bands))
+    together = _over_limit(z, scores.sum(axis=0) / variances.sum(axis=0))
+    alone = [
+        _over_limit(band.score / np.sqrt(band.variance) / _ALONE, band.score / band.variance)
+        for band in bands
+    ]
+    return max(together, *alone)
+
+
+def _over_limit(z: Floats, excess: Floats) -> float:
+    return float(np.minimum(np.maximum(z / _EXCESS, -z / _LACK), np.abs(excess) / _MATTERS).max())
 
 
 def choose_starts(bands: Sequence[Prepared]) -> list[list[Start]]:
@@ -141,13 +156,38 @@ def _start(band: Prepared, *, discard_s: float, before: Start | None) -> Start:
         log_level=band.log_level if before is None else before.fit.log_level,
         log_noise=band.log_noise if before is None else before.fit.log_noise,
     )
+    near = _near(blocks, band, start_s=float(band.blocks.edges_s[0]) + discard_s)
+    local = fit
+    if near is not blocks:
+        local = fit_decay(
+            near, group=fit.group, shared=fit.shared, log_level=fit.log_level, log_noise=fit.log_noise
+        )
     return Start(
         discard_s=discard_s,
         blocks=blocks,
         fit=fit,
         worth=worth,
-        early=early_scores(blocks, fit, worth=worth),
+        early=early_scores(near, local, worth=worth),
     )
+
+
+def _near(blocks: BlockEnergies, band: Prepared, *, start_s: float) -> BlockEnergies:
+    """Leave of a decay only its next ``_NEAR_DB`` and the background.
+
+    The beginning is held against what follows it at once: a decay that bends
+    further down is no reason to pass over its first slope.
+    """
+    start, stop = blocks.edges_s[:-1], blocks.edges_s[1:]
+    used = np.where(blocks.shape > 0, blocks.energy, 0.0) * np.exp(-band.log_level)[:, None]
+    over = np.where(start < band.crosspoint_s, used.sum(axis=0), 0.0) * (stop - start)
+    left = np.cumsum(over[::-1])[::-1]
+    fallen = np.flatnonzero(left < 10.0 ** (-_NEAR_DB / 10.0) * left[0])
+    near_s = float(start[fallen[0]]) if fallen.size else np.inf
+    deep = (stop > max(near_s, start_s + _NEAR_S)) & (start < _CLEAR_OF_DECAY * band.crosspoint_s)
+    near = BlockEnergies(
+        edges_s=blocks.edges_s, energy=blocks.energy, shape=np.where(deep[None, :], 0.0, blocks.shape)
+    )
+    return near if int((near.shape > 0).any(axis=0).sum()) >= _LEAST_BLOCKS else blocks
 
 
 def _worth(band: Prepared) -> float:

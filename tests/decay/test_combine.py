@@ -41,9 +41,6 @@ def test_six_spots_are_worth_far_more_than_one(six_spots):
         assert found.interval_from == "scatter"
 
 
-@pytest.mark.xfail(
-    reason="likeness that is chance alone is never negative, so six spots count for four and a half"
-)
 def test_six_spots_are_worth_six():
     worth = [
         found.effective_claps
