@@ -6,6 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from roomir.audio.recording import Sound
 from roomir.claps.candidates import Arrival, find_arrivals
 from roomir.claps.clap import Clap
@@ -97,14 +99,15 @@ def _examine(
         own = _before(arrivals, over, i=i)
         return _clap(arrivals, i=i, stop=limit, own=own, rate=rate, because=because), own
     sequel = _sequel(sound, envelope=envelope, arrivals=arrivals, i=i)
-    stop = limit if sequel.i_next is None else min(arrivals[sequel.i_next].onset, limit)
+    next_at = limit if sequel.i_next is None else min(arrivals[sequel.i_next].onset, limit)
+    stop = _end_of_sound(sound, start=arrival.onset, stop=next_at)
     blows = later_blows(sound, envelope=envelope, first=arrival, from_s=SAME_EVENT_S, to_s=_BLOWS_S)
     around = Surroundings(
         since_last_s=_since_last(arrivals, i=i, rate=rate),
         until_next_s=_until_next(arrivals, i=i, i_next=sequel.i_next, rate=rate),
         struck_again_s=next(blows, None),
         free_s=(stop - arrival.onset) / rate,
-        cut=stop < limit,
+        cut=stop == next_at < limit,
     )
     because = not_alone(around)
     if stop - arrival.onset < _SHORTEST_PORTRAIT_S * rate:
@@ -147,6 +150,17 @@ def _longest_fit(
             break
     fit = [entry for entry in judged if entry[2] is None]
     return fit[-1] if fit else judged[0]
+
+
+def _end_of_sound(sound: Sound, *, start: int, stop: int) -> int:
+    """Frame after the last one that isn't digital silence: what was never recorded is no background."""
+    while stop > start:
+        begin = max(stop - sound.sample_rate_hz, start)
+        loud = np.flatnonzero(sound.stretch(start=begin, stop=stop).any(axis=1))
+        if loud.size:
+            return begin + int(loud[-1]) + 1
+        stop = begin
+    return stop
 
 
 def _before(arrivals: Sequence[Arrival], frame: int, *, i: int) -> frozenset[int]:

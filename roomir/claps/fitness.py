@@ -43,6 +43,8 @@ class Course:
         where too little of it is seen. [dB/s]
     range_db : Levels
         That line at the onset over the lowest level of the stretch; 0 where there is no line. [dB]
+    late_fall_db : Levels
+        Fall over the last three quarters of the free stretch. [dB]
     excess_db : Levels
         That line at the onset over the level of the first 12 ms. [dB]
     end_s : float
@@ -55,6 +57,7 @@ class Course:
     late_gain_db: Levels
     fall_db_per_s: Levels
     range_db: Levels
+    late_fall_db: Levels
     excess_db: Levels
     end_s: float
 
@@ -127,8 +130,9 @@ def follow(portrait: Portrait, *, n_free: int) -> Course:
         late_gain_db=columns[3],
         fall_db_per_s=columns[4],
         range_db=columns[5],
-        excess_db=columns[6],
-        end_s=float(columns[7].max()),
+        late_fall_db=columns[6],
+        excess_db=columns[7],
+        end_s=float(columns[8].max()),
     )
 
 
@@ -143,7 +147,8 @@ def _follow_band(portrait: Portrait, i_band: int, *, n_free: int) -> tuple[float
     level_before = float(before.mean()) + tiny if before.size >= 3 else np.nan
 
     n_long = min(portrait.window_steps(i_band, least_s=0.05, degrees=14.0), max(n_free // 2, 1))
-    low = float(portrait.smoothed(i_band, n_window=n_long)[i0 : i0 + max(n_free - n_long, 1)].min()) + tiny
+    course = portrait.smoothed(i_band, n_window=n_long)[i0 : i0 + max(n_free - n_long, 1)] + tiny
+    low = float(course.min())
 
     n_short = portrait.window_steps(i_band, least_s=0.02, degrees=14.0)
     short = portrait.smoothed(i_band, n_window=n_short)[i0:]
@@ -161,6 +166,7 @@ def _follow_band(portrait: Portrait, i_band: int, *, n_free: int) -> tuple[float
         late_gain,
         fall,
         level_db - _decibels(low),
+        _decibels(float(course[course.size // 4]) / low),
         level_db - _decibels(opening),
         end * step_s,
     )

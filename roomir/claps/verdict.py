@@ -29,6 +29,8 @@ _RISING_OCTAVES = 3
 _LATEST_ATTACK_DB = -6.5
 _SWELLING_DB = -8.0
 _HELD_DB = -2.0
+_HELD_BEYOND_FALL_DB = 0.5
+_EARLY_S = 0.04
 _OVERTAKEN_DB = 6.0
 _READABLE_DB = 10.0
 _DULL_BASS_DB = -1.0
@@ -40,10 +42,12 @@ _SLOW_TREBLE_DB = -9.5
 _GONE_AT_ONCE_DB = 22.0
 _STILL_SOUNDING_DB = 8.0
 _CLEAR_RISE_DB = 15.0
-_LEAST_DECAY_S = 0.065
+_LEAST_DECAY_S = 0.052
 _CLEARLY_HEARD_DB = 35.0
-_DEAD_DB = -28.0
+_DEAD_DB = -36.0
 _LEAST_FREE_S = 0.12
+_UNFINISHED_DB = 10.0
+_LEAST_LATE_FALL_DB = 12.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,7 +158,10 @@ def not_fit(
             says="something louder follows in the same breath, as the vowel follows a consonant",
             remedy="let one clap die away before the next sound",
         )
-    if float(np.mean(course.late_gain_db[readable])) > _HELD_DB:
+    held_db = float(np.mean(course.late_gain_db[readable]))
+    # In a very live room the first 40 ms alone hardly fall.
+    fallen_db = _EARLY_S * float(np.mean(np.maximum(course.fall_db_per_s[readable], 0.0)))
+    if held_db > _HELD_DB and held_db + fallen_db > _HELD_BEYOND_FALL_DB:
         return Remark(
             code="not-impulsive",
             says="it keeps on sounding: 40 ms later it is as loud as at the start",
@@ -192,6 +199,11 @@ def _too_little(course: Course, *, heard: NDArray[np.bool_], around: Surrounding
     ended = around.cut and around.free_s < course.end_s + 0.1
     if ended and (around.free_s < _LEAST_FREE_S or best[0] < LEAST_RANGE_BEFORE_NEXT_DB):
         return cut_short(around, range_db=float(best[0]))
+    falling = heard & (course.range_db > 0.0) & (course.before_db < -_UNFINISHED_DB)
+    if around.cut and 2 * int(falling.sum()) > int((heard & (course.range_db > 0.0)).sum()):
+        late_db = float(np.max(course.late_fall_db[falling]))
+        if late_db < _LEAST_LATE_FALL_DB:
+            return cut_short(around, range_db=late_db / 0.75)
     if best[0] >= LEAST_RANGE_DB and best[1] >= LEAST_SECOND_RANGE_DB:
         return None
     if best[0] <= 0.0:
