@@ -15,7 +15,7 @@ from tests.fuzz.pool import Pool, run_command
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="the workers count with /proc")
 
 SEED = 7
-N_CASES = 300
+N_CASES = 250
 N_COMMANDS = 4
 
 
