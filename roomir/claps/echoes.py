@@ -26,6 +26,9 @@ _EARLY_ALIKE_DB = 9.0
 _LATE_ALIKE_DB = 6.5
 _BLOW_RISE_DB = 5.5
 _REPEATED_ALIKE = 0.75
+_REPEATED_SAME = 0.93
+_LONG_PERIOD_S = 0.16
+_LONGEST_PERIOD_S = 0.4
 _UNEQUAL_DB = 5.0
 
 
@@ -96,6 +99,9 @@ def repeats(sound: Sound, *, envelope: Envelope, first: Arrival, later: Arrival)
     second clap does not.
     """
     delay = later.onset - first.onset
+    delay_s = delay / sound.sample_rate_hz
+    if delay_s > _LONGEST_PERIOD_S:
+        return False
     i_again = round((later.onset + delay) / envelope.n_step)
     again = envelope.energy[max(i_again - 2, 0) : i_again + 4]
     if again.size == 0 or not 0.0 < float(again.max()) < later.energy < first.energy:
@@ -104,8 +110,10 @@ def repeats(sound: Sound, *, envelope: Envelope, first: Arrival, later: Arrival)
     unequal_db = _decibels(later.energy, over=float(again.max())) - _decibels(first.energy, over=later.energy)
     if unequal_db > _UNEQUAL_DB:
         return False
+    # Walls so far apart belong to a hall; in a room it may be every tenth echo of a faster flutter.
+    least = _REPEATED_ALIKE if delay_s < _LONG_PERIOD_S else _REPEATED_SAME
     return all(
-        likeness(sound, first=first.onset, later=onset) >= _REPEATED_ALIKE
+        likeness(sound, first=first.onset, later=onset) >= least
         for onset in (later.onset, later.onset + delay)
     )
 

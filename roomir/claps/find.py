@@ -28,7 +28,6 @@ _BLOWS_S = 0.06
 _AMPLE_DB = 25.0
 _MATTERS_DB = -15.0
 _PERIOD_SLACK_S = 0.004
-_LONGEST_PERIOD_S = 0.16
 
 
 def find_claps(sound: Sound) -> tuple[Clap, ...]:
@@ -203,9 +202,7 @@ def _sequel(sound: Sound, *, envelope: Envelope, arrivals: Sequence[Arrival], i:
         if delay_s < SAME_EVENT_S:
             continue
         in_step = period_s > 0.0 and abs(delay_s - period_s * round(delay_s / period_s)) < _PERIOD_SLACK_S
-        if in_step or (
-            delay_s < _LONGEST_PERIOD_S and repeats(sound, envelope=envelope, first=first, later=later)
-        ):
+        if in_step or repeats(sound, envelope=envelope, first=first, later=later):
             period_s = period_s or delay_s
             echoes.add(j)
         elif not is_echo(sound, first=first, onset=later.onset, energy=later.energy):
