@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from roomir.audio.recording import Sound
 from roomir.bands.band import OCTAVES, Band
+from roomir.bands.filters import fast_length
 
 Energies = NDArray[np.float64]
 
@@ -93,8 +94,6 @@ def portray(sound: Sound, *, onset: int, before_s: float, stop: int) -> Portrait
     zero frequency, transform back to its complex envelope at the rate that its
     width needs and no more.
     """
-    from scipy.fft import ifft, next_fast_len, rfft
-
     rate = sound.sample_rate_hz
     n_step = max(1, round(_STEP_S * rate))
     n_before = min(round(before_s * rate), onset) // n_step
@@ -103,8 +102,8 @@ def portray(sound: Sound, *, onset: int, before_s: float, stop: int) -> Portrait
     n_steps = n_before + n_after
     samples = sound.stretch(start=start, stop=start + n_steps * n_step)
     # Room at the end keeps the ringing of a band's filter from wrapping around.
-    n_padded = next_fast_len(n_steps + 12)
-    spectrum = rfft(samples, n_padded * n_step, axis=0)
+    n_padded = fast_length(n_steps + 12)
+    spectrum = np.fft.rfft(samples, n_padded * n_step, axis=0)
     frequency_step_hz = rate / (n_padded * n_step)
     bands = tuple(b for b in OCTAVES[1:] if b.exact_hz < 0.4 * rate)
     energy = np.empty((len(bands), n_steps))
@@ -113,7 +112,7 @@ def portray(sound: Sound, *, onset: int, before_s: float, stop: int) -> Portrait
         high = min(int(band.high_hz * _SKIRT / frequency_step_hz) + 1, spectrum.shape[0])
         gain = _skirts(band=band, low=low, high=high, frequency_step_hz=frequency_step_hz)[:, np.newaxis]
         n_per_step = -(-(high - low) // n_padded)
-        envelope = ifft(spectrum[low:high] * gain, n_padded * n_per_step, axis=0)
+        envelope = np.fft.ifft(spectrum[low:high] * gain, n_padded * n_per_step, axis=0)
         power = (envelope.real**2 + envelope.imag**2).sum(axis=1)
         scale = 2.0 * (n_per_step / n_step) ** 2
         per_step = power.reshape(n_padded, n_per_step)[:n_steps].mean(axis=1)

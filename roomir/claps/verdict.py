@@ -31,7 +31,6 @@ _SWELLING_DB = -11.5
 _SWELLS_A_LITTLE_DB = -8.0
 _ATTACK_A_LITTLE_LATE_DB = -6.5
 _HELD_ON_DB = 3.0
-_HELD_LONG_DB = 4.5
 _HELD_DB = -2.0
 _HELD_BEYOND_FALL_DB = 1.2
 _EARLY_S = 0.04
@@ -177,7 +176,7 @@ def not_fit(
     )
     told = readable & (hz >= 500.0) & np.isfinite(course.excess_db)
     beyond_db = float(np.median(course.excess_db[told])) if told.any() else np.inf
-    if beyond_db > _HELD_LONG_DB or ((held or swells) and beyond_db > _HELD_ON_DB):
+    if (held or swells) and beyond_db > _HELD_ON_DB:
         return Remark(
             code="not-impulsive",
             says="it keeps on sounding for a while before it falls",
