@@ -7,8 +7,9 @@ A clap counts as there to be found where some octave from 250 Hz up shows at
 least 28 dB of its decay before the background or the next event takes over,
 and nothing else begins within 0.4 s; the others may go either way. A
 disturbance that is used does harm in an octave where the decay time read from
--5 to -25 dB of its energy decay differs by more than 2 % from the room's. The decay is computed without chance:
-the energy of the dry sound, under the exponential of that octave.
+-5 to -25 dB of its energy decay differs by more than 2 % from the room's. The
+decay is computed without chance: the energy of the dry sound, under the
+exponential of that octave.
 """
 
 from __future__ import annotations
