@@ -13,15 +13,13 @@ _RATES_HZ = (48000, 44100, 32000, 22050, 16000, 8000, 96000, 192000)
 _SHARE_OF_RATE = (0.40, 0.30, 0.06, 0.06, 0.06, 0.06, 0.04, 0.02)
 
 
-def draw_take(*, seed: int, quiet: bool = False) -> SynthTake:
+def draw_take(*, seed: int) -> SynthTake:
     """Draw one take.
 
     Parameters
     ----------
     seed : int
         Decides everything: room, source, background, disturbances, rate.
-    quiet : bool, default False
-        Leave the background out; every event stays the same.
 
     Returns
     -------
@@ -54,9 +52,9 @@ def draw_take(*, seed: int, quiet: bool = False) -> SynthTake:
         n_claps=int(rng.integers(2, 6 if mid_s < 1.5 else 4)),
         spots=int(rng.integers(1, 4)),
         direct_to_reverberant_db=rng.uniform(-8.0, 12.0),
-        background_db=None if quiet else rng.uniform(-70.0, -30.0),
+        background_db=rng.uniform(-70.0, -30.0),
         background_slope_db_per_octave=rng.uniform(-6.0, 0.0),
-        hum_db=hum_db if chance[0] < 0.3 and not quiet else None,
+        hum_db=hum_db if chance[0] < 0.3 else None,
         distractors=[str(k) for k in kinds[: 1 + int(2.99 * chance[1])]],
         source="clap" if chance[2] < 0.65 else ("pop" if chance[2] < 0.85 else "boards"),
         level_spread_db=rng.uniform(0.0, 12.0),

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from roomir.audio.recording import SoundInMemory
 from roomir.bands.band import OCTAVES
 from roomir.errors import ParameterError
+from roomir.synth.box import octave_crossfades
 from roomir.synth.decay import Slope, room_response
 from roomir.synth.distractors import KINDS, DrySound
 from roomir.synth.sources import board_pulse, clap_pulse, pop_pulse
@@ -336,16 +337,13 @@ def _spot_response(
     duration_s = 1.2 * slowest_s + 0.1
     n = next_fast_len(round(duration_s * rate), real=True)
     response = np.zeros(n)
-    # Cutting an octave out rings on both sides; the room to spare keeps it from wrapping around.
-    frequency = np.fft.rfftfreq(2 * n, 1.0 / rate)
-    for index, (band, fall_s) in enumerate(zip(OCTAVES, decay_time_s, strict=True)):
-        low_hz = 0.0 if index == 0 else band.low_hz
-        high_hz = rate if index == len(OCTAVES) - 1 else band.high_hz
-        inside = (frequency >= low_hz) & (frequency < high_hz)
-        if inside.any():
-            slopes = [Slope(decay_time_s=fall_s)] + ([second_slope] if second_slope else [])
-            part = room_response(rng=rng, sample_rate_hz=rate, slopes=slopes, duration_s=n / rate)
-            response += irfft(rfft(part, 2 * n) * inside, 2 * n)[:n]
+    # Bands that fade into each other ring little; the room to spare keeps it from wrapping around.
+    frequency: Floats = np.fft.rfftfreq(2 * n, 1.0 / rate).astype(np.float64)
+    weights = np.sqrt(octave_crossfades(frequency))
+    for weight, fall_s in zip(weights, decay_time_s, strict=True):
+        slopes = [Slope(decay_time_s=fall_s)] + ([second_slope] if second_slope else [])
+        part = room_response(rng=rng, sample_rate_hz=rate, slopes=slopes, duration_s=n / rate)
+        response += irfft(rfft(part, 2 * n) * weight, 2 * n)[:n]
     # Reverberation needs a few reflections before it is dense.
     gap_s = rng.uniform(0.001, 0.008)
     response *= 1.0 - np.exp(-np.arange(n) / rate / gap_s)
