@@ -19,6 +19,7 @@ _SCALES = ((0.02, 14.0, 7.0, 10.0), (0.05, 40.0, 4.0, 7.0))
 
 _LOWEST_SHARE = 0.3
 _MAIN_DB = 9.0
+_LEAST_MAIN = 3
 _LINE_OVER_LOWEST = 4.0
 _LINES = ((0.012, 0.016, 4), (0.008, 0.008, 3))
 """Length of an average [s], start of a line [s] and least steps of it; the second is for very dry rooms."""
@@ -78,7 +79,8 @@ def free_steps(portrait: Portrait, *, period_s: float = 0.0) -> tuple[int, int]:
     n_everywhere : int
         Steps until something begins in any octave.
     n_mostly : int
-        Steps until something begins in the octaves that make up the event.
+        Steps until something begins in the octaves that make up the event;
+        the same where these are fewer than three.
 
     Notes
     -----
@@ -110,7 +112,10 @@ def free_steps(portrait: Portrait, *, period_s: float = 0.0) -> tuple[int, int]:
             alone[i_band, here] |= gain_db > alone_db
     opening = portrait.energy[:, i0 : i0 + n_skip].mean(axis=1)
     main = opening > 10.0 ** (-_MAIN_DB / 10.0) * float(opening.max())
-    return _first_rise(together, alone), _first_rise(together[:, main], alone[main])
+    n_everywhere = _first_rise(together, alone)
+    if int(main.sum()) < _LEAST_MAIN:
+        return n_everywhere, n_everywhere
+    return n_everywhere, _first_rise(together[:, main], alone[main])
 
 
 def _first_rise(together: NDArray[np.bool_], alone: NDArray[np.bool_]) -> int:
