@@ -28,6 +28,7 @@ _BLOWS_S = 0.06
 _AMPLE_DB = 25.0
 _MATTERS_DB = -15.0
 _PERIOD_SLACK_S = 0.004
+_ALIKE_BETWEEN = 0.75
 
 
 def find_claps(sound: Sound) -> tuple[Clap, ...]:
@@ -201,15 +202,25 @@ def _sequel(sound: Sound, *, envelope: Envelope, arrivals: Sequence[Arrival], i:
             return _Sequel(i_next=j, echoes=frozenset(echoes), period_s=period_s)
         if delay_s < SAME_EVENT_S:
             continue
-        in_step = period_s > 0.0 and abs(delay_s - period_s * round(delay_s / period_s)) < _PERIOD_SLACK_S
-        if in_step or repeats(sound, envelope=envelope, first=first, later=later):
+        alike = likeness(sound, first=first.onset, later=later.onset)
+        # The first echo of a row may hide in the reverberation, so that the second is met first.
+        steps = (1, 2) if alike >= _ALIKE_BETWEEN else (1,)
+        if _in_step(delay_s, period_s=period_s, steps=steps) or repeats(
+            sound, envelope=envelope, first=first, later=later
+        ):
             period_s = period_s or delay_s
             echoes.add(j)
         elif not is_echo(sound, first=first, onset=later.onset, energy=later.energy):
             return _Sequel(i_next=j, echoes=frozenset(echoes), period_s=period_s)
-        elif likeness(sound, first=first.onset, later=later.onset) >= ALIKE:
+        elif alike >= ALIKE:
             echoes.add(j)
     return _Sequel(i_next=None, echoes=frozenset(echoes), period_s=period_s)
+
+
+def _in_step(delay_s: float, *, period_s: float, steps: Sequence[int]) -> bool:
+    """Whether a delay is a multiple of a period or of a part of it; never where there is no period."""
+    parts_s = [period_s / step for step in steps] if period_s > 0.0 else []
+    return any(abs(delay_s - part_s * round(delay_s / part_s)) < _PERIOD_SLACK_S for part_s in parts_s)
 
 
 def _since_last(arrivals: Sequence[Arrival], *, i: int, rate: int) -> float | None:

@@ -30,9 +30,10 @@ _LATEST_ATTACK_DB = -9.0
 _SWELLING_DB = -11.5
 _SWELLS_A_LITTLE_DB = -8.0
 _ATTACK_A_LITTLE_LATE_DB = -6.5
-_HELD_ON_DB = 3.0
-_HELD_DB = -2.0
-_HELD_BEYOND_FALL_DB = 1.2
+_HELD_ON_DB = 2.0
+_SWELLED_ON_DB = 3.0
+_HELD_DB = -2.5
+_HELD_BEYOND_FALL_DB = 0.1
 _EARLY_S = 0.04
 _OVERTAKEN_DB = 4.5
 _READABLE_DB = 10.0
@@ -43,6 +44,7 @@ _SLOW_BASS_DB = -4.0
 _MUFFLED_DB = -3.0
 _SLOW_TREBLE_DB = -9.5
 _GONE_AT_ONCE_DB = 22.0
+_GONE_SOON_DB = -45.0
 _STILL_SOUNDING_DB = 8.0
 _CLEAR_RISE_DB = 15.0
 _LEAST_DECAY_S = 0.052
@@ -176,7 +178,7 @@ def not_fit(
     )
     told = readable & (hz >= 500.0) & np.isfinite(course.excess_db)
     beyond_db = float(np.median(course.excess_db[told])) if told.any() else np.inf
-    if (held or swells) and beyond_db > _HELD_ON_DB:
+    if beyond_db > (_HELD_ON_DB if held else _SWELLED_ON_DB) and (held or swells):
         return Remark(
             code="not-impulsive",
             says="it keeps on sounding for a while before it falls",
@@ -199,7 +201,8 @@ def not_fit(
     clear = heard & (course.rise_db >= _CLEARLY_HEARD_DB)
     too_fast = np.nan_to_num(course.fall_db_per_s, nan=np.inf) > 60.0 / _LEAST_DECAY_S
     dead = clear & (too_fast | (course.excess_db < _DEAD_DB))
-    if arrival.opening_db > _GONE_AT_ONCE_DB or 2 * int(dead.sum()) > int(clear.sum()):
+    gone = arrival.opening_db > _GONE_AT_ONCE_DB or held_db < _GONE_SOON_DB
+    if gone or 2 * int(dead.sum()) > int(clear.sum()):
         return Remark(
             code="no-room-in-it",
             says="it is gone at once, without any decay: a click of the recorder or a touch of its case",
