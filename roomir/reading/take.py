@@ -265,7 +265,8 @@ def _withhold(figures: BandFigures) -> BandFigures:
     assert figures.spot_ci95_s is not None
     assert figures.decay_range_db is not None
     half = 0.5 * (figures.spot_ci95_s[1] - figures.spot_ci95_s[0]) / figures.decay_time_s
-    if half <= trust.WITHHOLD_HALF_WIDTH and figures.decay_range_db >= trust.WITHHOLD_RANGE_DB:
+    supported = half <= trust.WITHHOLD_HALF_WIDTH and figures.decay_range_db >= trust.WITHHOLD_RANGE_DB
+    if supported and figures.decay_time_s <= trust.LONGEST_DECAY_S:
         return figures
     return replace(
         figures, decay_time_s=None, spot_ci95_s=None, ci95_s=None, edt_s=None, bt=None, slopes=None,

@@ -36,6 +36,9 @@ LEAKAGE_LIKE = 1.3
 DISAGREEING = 0.25
 """Part by which a straight decay and its T20 may differ before neither is trusted."""
 
+LONGEST_DECAY_S = 30.0
+"""No room that a clap fills rings for longer: what seems to is a fault of the recording. [s]"""
+
 WITHHOLD_RANGE_DB = 10.0
 WITHHOLD_HALF_WIDTH = 0.6
 
@@ -99,6 +102,16 @@ def judge(evidence: Evidence) -> tuple[str, tuple[Remark, ...]]:
     _judge_range(evidence, against_reliable, against_indicative)
     _judge_interval(evidence, against_reliable, against_indicative)
     _judge_bt(evidence, against_reliable, against_indicative)
+    time_s = evidence.bt / evidence.band.width_hz
+    if time_s > LONGEST_DECAY_S:
+        against_indicative.append(
+            Remark(
+                code="longer-than-any-room",
+                says=f"at {hear(evidence.band)} what was recorded would ring for {time_s:.0f} s,"
+                " as no room does",
+                remedy="the file may be damaged, or the recorder changed its level: record again",
+            )
+        )
     against_reliable += _judge_shape(evidence)
     against_reliable += evidence.concerns
     remarks = (*against_indicative, *against_reliable, *_withheld(evidence))

@@ -198,3 +198,10 @@ def test_a_band_beyond_the_sampling_rate_names_rate_and_edge():
     assert verdict_ == "unusable"
     assert numbers(remark.says)[-2:] == [11220.0, 16000.0]
     assert "48000" in remark.remedy
+
+
+def test_a_time_that_no_room_has_is_unusable_whatever_its_range():
+    remark = reasons(bt=40.0 * OCTAVE[500.0].width_hz)["longer-than-any-room"]
+    assert "40 s" in remark.says
+    assert verdict(bt=40.0 * OCTAVE[500.0].width_hz) == "unusable"
+    assert "longer-than-any-room" not in reasons(bt=20.0 * OCTAVE[500.0].width_hz)
