@@ -87,7 +87,7 @@ def _count(tally: dict[str, Any], result: Result) -> None:
     tally["done"] += 1
     for key, value in (("outcomes", result["outcome"]), ("kinds", result["kind"].split(":")[0])):
         tally[key] = dict(sorted((Counter(tally[key]) + Counter([value])).items()))
-    for key in ("seconds", "peak_mb", "decoder_peak_mb"):
+    for key in ("seconds", "cpu_s", "peak_mb", "decoder_peak_mb"):
         if key in result and result[key] > tally["most"].get(key, {"value": 0.0})["value"]:
             tally["most"][key] = {"value": round(result[key], 2), "number": result["number"]}
     if result["outcome"] in _DECODER_LOST:

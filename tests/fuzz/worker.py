@@ -42,6 +42,9 @@ from tests.fuzz.hostile import Hostility
 MEMORY_BYTES = 1 << 30
 """What this process may take on top of what it has after starting. [bytes]"""
 
+MOST_CPU_S = 10.0
+"""Work that one file may cost, decoder included. [s]"""
+
 LONGEST_S = 100.0
 """No file here holds a decay that could be taken for a longer one. [s]"""
 
@@ -125,7 +128,7 @@ class Reader:
         )
         ForkedDecoder.peak_mb = 0.0
         _forget_peak()
-        n_open, began = _n_open(), time.monotonic()
+        n_open, began, worked_s = _n_open(), time.monotonic(), _worked_s()
         trouble, outcome = "", ""
         try:
             reading = api.read(self._path)
@@ -139,6 +142,9 @@ class Reader:
             trouble = trouble or f"something was printed: {self._chatter.read(500)!r}"
             self._chatter.seek(0)
             self._chatter.truncate()
+        cpu_s = _worked_s() - worked_s
+        if cpu_s > MOST_CPU_S or outcome == "decoder-hangs":
+            trouble = trouble or f"{cpu_s:.1f} s of work, {seconds:.1f} s on the clock"
         if _n_open() != n_open:
             trouble = trouble or "a file was left open"
         return {
@@ -147,6 +153,7 @@ class Reader:
             "outcome": outcome or "trouble",
             "trouble": trouble,
             "seconds": seconds,
+            "cpu_s": cpu_s,
             "peak_mb": _status_kb("VmHWM") / 1024,
             "decoder_peak_mb": ForkedDecoder.peak_mb,
         }
@@ -172,6 +179,11 @@ def judge(reading: Reading, *, path: str) -> tuple[str, str]:
     if any(not 0.0 < time_s < LONGEST_S for time_s in timed):
         return "", f"decay times that no room has: {timed}"
     return "a decay time" if timed else "claps, but no decay time", ""
+
+
+def _worked_s() -> float:
+    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(one.ru_utime + one.ru_stime for one in used)
 
 
 def _n_open() -> int:
