@@ -73,3 +73,13 @@ THIRD_OCTAVES: tuple[Band, ...] = _bands(
 
 BAND_SETS: dict[str, tuple[Band, ...]] = {"octave": OCTAVES, "third-octave": THIRD_OCTAVES}
 """The sets of bands that a reading can be made in, by name."""
+
+
+HIGHEST_SHARE = 0.48
+"""Part of the sampling rate up to which a band may reach. What lies between it and half the
+rate is the recorder's own low-pass filter."""
+
+
+def carries(band: Band, *, sample_rate_hz: float) -> bool:
+    """Whether a recording of this rate holds all of the band."""
+    return band.high_hz <= HIGHEST_SHARE * sample_rate_hz

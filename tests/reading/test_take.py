@@ -7,10 +7,10 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
-from roomir.bands.band import OCTAVES
+from roomir.bands.band import OCTAVES, carries
 from roomir.claps.clap import Clap
 from roomir.reading.reading import MidFigures
-from roomir.reading.take import carries, read_claps, take_reading
+from roomir.reading.take import read_claps, take_reading
 from roomir.remarks import Remark
 from tests.decays import clap_at, lead_of, noise_decay, take_of, take_of_claps
 

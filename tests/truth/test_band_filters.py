@@ -9,10 +9,9 @@ interpolated linearly over log frequency is known from memory. The edges are com
 import numpy as np
 import pytest
 
-from roomir.bands.band import BAND_SETS, OCTAVES, THIRD_OCTAVES
+from roomir.bands.band import BAND_SETS, OCTAVES, THIRD_OCTAVES, carries
 from roomir.bands.filters import BandFilter, filter_stretch
 from roomir.decay.curve import LEAD_BT
-from roomir.reading.take import carries
 
 G = 10.0**0.3
 RATES_HZ = (8_000, 16_000, 22_050, 44_100, 48_000, 96_000, 192_000)

@@ -1,0 +1,1 @@
+"""What the recorder or the site did to a take, as against what the room does."""

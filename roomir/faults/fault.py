@@ -1,0 +1,51 @@
+"""A fault of the recording: what was found, where it strikes, and whether the number suffers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from roomir.remarks import Remark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One fault of one take.
+
+    Attributes
+    ----------
+    remark : Remark
+        What was found, what it does to the number, how to get rid of it.
+    take : int
+        Which recording.
+    place : int or None
+        Which of its events; None for the whole take.
+    columns : tuple of int or None
+        The bands that it strikes, as places in the band set; None for all.
+    weighs : bool
+        Whether the decay times of these bands suffer; False where what is
+        left of the decay suffices.
+    """
+
+    remark: Remark
+    take: int
+    place: int | None = None
+    columns: tuple[int, ...] | None = None
+    weighs: bool = True
+
+    def strikes(self, *, take: int, place: int, column: int) -> bool:
+        """Whether one event of one take suffers in one band."""
+        return (
+            self.weighs
+            and take == self.take
+            and self.place in (None, place)
+            and (self.columns is None or column in self.columns)
+        )
+
+
+def remarks_of(faults: Iterable[Fault]) -> tuple[Remark, ...]:
+    """Return the remarks, one a code: the first of each."""
+    first: dict[str, Remark] = {}
+    for fault in faults:
+        first.setdefault(fault.remark.code, fault.remark)
+    return tuple(first.values())
