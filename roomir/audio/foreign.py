@@ -222,8 +222,6 @@ class Decoding:
         )
 
 
-_SPEECH_CODECS = frozenset({"AMR_NB", "AMR_WB", "GSM", "GSM_MS", "GSM610"})
-
 _FOR_WANT_OF_AN_INDEX = ("no-audio-track", "unknown-codec")
 
 _SENTENCES = {
@@ -267,14 +265,6 @@ def _notes(report: dict[str, Any], layout: Layout) -> tuple[Remark, ...]:
                 code="more-tracks",
                 says=f"the file holds {report['n_tracks']} sound tracks; number {report['track']} was read",
                 remedy="if another one is meant, export it as a file of its own",
-            )
-        )
-    if report["codec"] in _SPEECH_CODECS:
-        notes.append(
-            Remark(
-                code="speech-codec",
-                says="the sound is packed by a coder for voices, which draws a decay anew instead",
-                remedy="record with an app that writes WAV, FLAC or M4A; intervals don't know of this",
             )
         )
     if report["n_damaged"] or report["filled_s"]:

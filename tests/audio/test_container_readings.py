@@ -184,7 +184,12 @@ def test_eight_kilohertz_give_the_bands_they_carry_and_name_the_others(wav_readi
 def assert_marked_as_speech(reading: Reading, *, rate_hz: int) -> None:
     (read,) = reading.takes
     assert read.sample_rate_hz == rate_hz
-    assert {"speech-codec", "rate-too-low"} <= {note.code for note in read.notes}
+    assert "rate-too-low" in {note.code for note in read.notes}
+    assert "speech-codec" in {concern.code for concern in read.concerns}
+    for band in reading.bands:
+        assert band.figures.verdict != "reliable"
+        if band.claps_used:
+            assert "speech-codec" in {reason.code for reason in band.figures.reasons}
 
 
 def test_a_narrow_band_voice_memo_is_opened_and_marked(tmp_path, take):
