@@ -177,7 +177,7 @@ def report(tally: Tally) -> str:
 def main() -> None:
     """Run from the command line, and keep what is said beside this file."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--first", type=int, default=400_000, help="first seed")
+    parser.add_argument("--first", type=int, default=500_000, help="first seed")
     parser.add_argument("--takes", type=int, default=400, help="number of takes")
     parser.add_argument("--keep", type=Path, default=RESULTS, help="file to write")
     options = parser.parse_args()
