@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,9 @@ Energies = NDArray[np.float64]
 _STEP_S = 0.004
 _SKIRT = 2.0 ** (1.0 / 6.0)
 """Each band fades out over a third of an octave around its edges, so that it rings little."""
+
+_RING_STEPS = 12
+_STRIDE_STEPS = 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -101,8 +105,9 @@ def portray(sound: Sound, *, onset: int, before_s: float, stop: int) -> Portrait
     start = onset - n_before * n_step
     n_steps = n_before + n_after
     samples = sound.stretch(start=start, stop=start + n_steps * n_step)
-    # Room at the end keeps the ringing of a band's filter from wrapping around.
-    n_padded = fast_length(n_steps + 12)
+    # Room at the end keeps the ringing of a band's filter from wrapping around. In strides, so that
+    # the claps of a take share a length and with it the bands' skirts.
+    n_padded = fast_length(-(-(n_steps + _RING_STEPS) // _STRIDE_STEPS) * _STRIDE_STEPS)
     spectrum = np.fft.rfft(samples, n_padded * n_step, axis=0)
     frequency_step_hz = rate / (n_padded * n_step)
     bands = tuple(b for b in OCTAVES[1:] if b.exact_hz < 0.4 * rate)
@@ -130,6 +135,7 @@ def portray(sound: Sound, *, onset: int, before_s: float, stop: int) -> Portrait
     )
 
 
+@lru_cache(maxsize=64)
 def _skirts(*, band: Band, low: int, high: int, frequency_step_hz: float) -> NDArray[np.float32]:
     """Amplitude per bin: 1 within the band, falling like a quarter cosine across each edge."""
     gain = np.ones(high - low, dtype=np.float32)
@@ -140,4 +146,5 @@ def _skirts(*, band: Band, low: int, high: int, frequency_step_hz: float) -> NDA
         frequency_hz = np.maximum(np.arange(low + first, low + last), 1) * frequency_step_hz
         place = np.clip(0.5 + sign * np.log(frequency_hz / edge_hz) / (2.0 * half), 0.0, 1.0)
         gain[first:last] *= np.sin(0.5 * np.pi * place)
+    gain.flags.writeable = False
     return gain
