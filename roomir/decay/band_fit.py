@@ -14,7 +14,7 @@ from roomir.decay.influence import likeness
 from roomir.decay.likelihood import BlockEnergies, DecayFit, Floats, Ints, fit_decay
 from roomir.decay.model import DecayModel
 from roomir.decay.slopes import find_second_slope
-from roomir.decay.start import Start, choose_starts, starts_up_to
+from roomir.decay.start import Start, choose_starts, start_up_to
 
 LEADING_HZ = 900.0
 """Octaves from 1 kHz on, which hold more independent energies in a millisecond, decide where the
@@ -91,20 +91,19 @@ def fit_bands(
     shown = [band for band in prepared if band is not None]
     leading = [band for band in shown if band.band_filter.band.exact_hz >= LEADING_HZ] or shown
     led = dict(zip(map(id, leading), choose_starts(leading), strict=True)) if leading else {}
-    discard_s = max((starts[-1].discard_s for starts in led.values()), default=0.0)
+    discard_s = max((start.discard_s for start in led.values()), default=0.0)
     fits: list[BandFit | None] = []
     for band in prepared:
         if band is None:
             fits.append(None)
             continue
-        starts = led[id(band)] if id(band) in led else starts_up_to(band, discard_s=discard_s)
-        fits.append(_fit_band(band, starts))
+        start = led.get(id(band)) or start_up_to(band, discard_s=discard_s)
+        fits.append(_fit_band(band, start))
     return tuple(fits)
 
 
-def _fit_band(band: Prepared, starts: Sequence[Start]) -> BandFit:
+def _fit_band(band: Prepared, start: Start) -> BandFit:
     first_s = float(band.blocks.edges_s[0])
-    start = starts[-1]
     two, gain = find_second_slope(start.blocks, start.fit, worth=start.worth)
     joint = start.fit if two is None else two
     n = band.rows.size

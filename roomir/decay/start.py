@@ -28,6 +28,8 @@ _LEAST_BLOCKS = 6
 _NEAR_DB = 20.0
 _NEAR_S = 0.06
 _CLEAR_OF_DECAY = 1.15
+_LOCALLY_SETTLED = 1e-2
+"""A score with slope, level and background taken out hardly minds how well these are settled."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -43,7 +45,7 @@ class EarlyScores:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Start:
-    """One slope fitted from one start on, and how well the beginning agrees with it.
+    """One slope fitted from one start on.
 
     Attributes
     ----------
@@ -55,15 +57,12 @@ class Start:
         One slope, shared by all claps.
     worth : float
         How many unrelated claps the group is worth.
-    early : EarlyScores
-        Whether the first blocks ask for a level of their own.
     """
 
     discard_s: float
     blocks: BlockEnergies
     fit: DecayFit
     worth: float
-    early: EarlyScores
 
 
 def disagreement(bands: Sequence[EarlyScores]) -> float:
@@ -88,7 +87,7 @@ def _over_limit(z: Floats, excess: Floats) -> float:
     return float(np.minimum(np.maximum(z / _EXCESS, -z / _LACK), np.abs(excess) / _MATTERS).max())
 
 
-def choose_starts(bands: Sequence[Prepared]) -> list[list[Start]]:
+def choose_starts(bands: Sequence[Prepared]) -> list[Start]:
     """Start as early as the beginning agrees with the rest of the decay, in all bands alike.
 
     Direct sound, a long clap and the first reflections stand above the
@@ -104,8 +103,8 @@ def choose_starts(bands: Sequence[Prepared]) -> list[list[Start]]:
 
     Returns
     -------
-    list of list of Start
-        The starts that were tried in each band; the last one of each is to be used.
+    list of Start
+        One a band.
     """
     tried: list[list[Start]] = [[] for _ in bands]
     best, lowest = 0, np.inf
@@ -118,22 +117,24 @@ def choose_starts(bands: Sequence[Prepared]) -> list[list[Start]]:
         if not moved:
             break
         # A band that cannot start later has had its say.
-        together = disagreement([starts[-1].early for starts in tried if starts[-1].discard_s == discard_s])
+        together = disagreement(
+            [
+                _beginning(band, starts[-1])
+                for band, starts in zip(bands, tried, strict=True)
+                if starts[-1].discard_s == discard_s
+            ]
+        )
         if together < lowest:
             best, lowest = step, together
         if together < 1.0:
             break
-    return [[start for start in starts if start.discard_s <= DISCARDS_S[best] + 1e-9] for starts in tried]
+    return [[start for start in starts if start.discard_s <= DISCARDS_S[best] + 1e-9][-1] for starts in tried]
 
 
-def starts_up_to(band: Prepared, *, discard_s: float) -> list[Start]:
-    """Return the starts of one band up to one that others have chosen, as far as its decay allows."""
-    starts: list[Start] = []
-    for step, discard in enumerate(DISCARDS_S):
-        if step and (discard > discard_s + 1e-9 or not _allows(band, discard)):
-            break
-        starts.append(_start(band, discard_s=discard, before=starts[-1] if starts else None))
-    return starts
+def start_up_to(band: Prepared, *, discard_s: float) -> Start:
+    """Return the start of one band that others have chosen, or the last one that its decay allows."""
+    allowed = [d for d in DISCARDS_S[1:] if d <= discard_s + 1e-9 and _allows(band, d)]
+    return _start(band, discard_s=allowed[-1] if allowed else 0.0, before=None)
 
 
 def _allows(band: Prepared, discard_s: float) -> bool:
@@ -156,19 +157,23 @@ def _start(band: Prepared, *, discard_s: float, before: Start | None) -> Start:
         log_level=band.log_level if before is None else before.fit.log_level,
         log_noise=band.log_noise if before is None else before.fit.log_noise,
     )
-    near = _near(blocks, band, start_s=float(band.blocks.edges_s[0]) + discard_s)
-    local = fit
-    if near is not blocks:
-        local = fit_decay(
-            near, group=fit.group, shared=fit.shared, log_level=fit.log_level, log_noise=fit.log_noise
+    return Start(discard_s=discard_s, blocks=blocks, fit=fit, worth=worth)
+
+
+def _beginning(band: Prepared, start: Start) -> EarlyScores:
+    """Hold the first blocks of a start against what follows them."""
+    fit = start.fit
+    near = _near(start.blocks, band, start_s=float(band.blocks.edges_s[0]) + start.discard_s)
+    if near is not start.blocks:
+        fit = fit_decay(
+            near,
+            group=fit.group,
+            shared=fit.shared,
+            log_level=fit.log_level,
+            log_noise=fit.log_noise,
+            settled=_LOCALLY_SETTLED,
         )
-    return Start(
-        discard_s=discard_s,
-        blocks=blocks,
-        fit=fit,
-        worth=worth,
-        early=early_scores(near, local, worth=worth),
-    )
+    return early_scores(near, fit, worth=start.worth)
 
 
 def _near(blocks: BlockEnergies, band: Prepared, *, start_s: float) -> BlockEnergies:
