@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from roomir.bands.band import Band
 
 Floats = NDArray[np.float64]
-Complexes = NDArray[np.complex128]
+Complexes = NDArray[np.complex64]
 
 ORDER = 11
 """Poles per band edge. Of a white neighbour ln(2)/4n leaks in on each side: 2.9 % with six poles,
@@ -49,7 +49,7 @@ class BandFilter:
     band: Band
     order: int = ORDER
 
-    def response(self, frequency_hz: Floats) -> Complexes:
+    def response(self, frequency_hz: Floats) -> NDArray[np.complex128]:
         r"""Complex response at ``frequency_hz`` (> 0), backwards in time, its delay taken out.
 
         With :math:`\Omega = (f - (f_1 + f_2)/2) / (B/2)` and the poles :math:`p_k` of the
@@ -60,7 +60,7 @@ class BandFilter:
         advance = np.exp(-2j * np.pi * frequency_hz * self.delay_s)
         return np.asarray(np.conj(forward) * advance, dtype=np.complex128)
 
-    def _forward(self, frequency_hz: Floats) -> Complexes:
+    def _forward(self, frequency_hz: Floats) -> NDArray[np.complex128]:
         omega = self._omega(frequency_hz)
         angles = np.pi * (2 * np.arange(self.order) + self.order + 1) / (2 * self.order)
         out = np.ones_like(omega, dtype=np.complex128)
@@ -128,7 +128,9 @@ def fast_length(least: int) -> int:
 @lru_cache(maxsize=64)
 def _response_at(band_filter: BandFilter, step_hz: float, first: int, last: int) -> Complexes:
     """Response on the bins of one transform; the claps of a take share it."""
-    response = band_filter.response(np.arange(first, last + 1, dtype=np.float64) * step_hz)
+    response = band_filter.response(step_hz * np.arange(first, last + 1, dtype=np.float64)).astype(
+        np.complex64
+    )
     response.flags.writeable = False
     return response
 
@@ -173,7 +175,8 @@ def filter_stretch(
     response = _response_at(band_filter, step_hz, first, last)
     n_out = fast_length(last + 1 - first)
     # The slice is moved down to start at zero frequency: the envelope does not mind.
-    slice_ = np.zeros((spectrum.shape[0], n_out), dtype=np.complex128)
+    slice_ = np.zeros((spectrum.shape[0], n_out), dtype=np.complex64)
     slice_[:, : last + 1 - first] = spectrum[:, first : last + 1] * response
-    analytic = np.fft.ifft(slice_, axis=-1) * (2.0 * n_out / n_fft)
+    analytic: Complexes = np.fft.ifft(slice_, axis=-1).astype(np.complex64, copy=False)
+    analytic *= np.float32(2.0 * n_out / n_fft)
     return BandSignal(analytic=analytic, rate_hz=n_out * step_hz)
