@@ -5,13 +5,14 @@ where it stopped), ``--quick`` for a look in a few minutes. Full runs keep their
 counts in ``tests/benchmarks/results`` and write the tables of the README.
 
 The claps' places are told: what is measured is the reading of decays, not the
-finding of claps. Four studies:
+finding of claps. Five studies:
 
 - ``straight``: one clap, one straight decay, over decay time, range and
   direct-to-reverberant ratio.
 - ``spots``: six claps in one spot, six spots in six files, six spots in one file.
 - ``bends``: decays with two slopes, with much range and with little.
 - ``neighbours``: an octave beside one that rings longer.
+- ``thirds``: one clap and six spots, read in third-octaves.
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ from roomir.synth.decay import Slope
 from tests.benchmarks.known_takes import Scene
 
 SEED = 20_261_125
-STUDIES = ("straight", "spots", "bends", "neighbours")
+STUDIES = ("straight", "spots", "bends", "neighbours", "thirds")
 
 TIMES_S = (0.2, 0.5, 1.0, 2.5)
 RANGES_DB = (25.0, 35.0, 45.0, 60.0)
@@ -24,6 +24,7 @@ MUCH_RANGE_DB = (50.0, 60.0)
 LITTLE_RANGE_DB = (30.0, 35.0, 40.0, 45.0)
 BEND_ARRANGEMENTS = ("one clap", "six files")
 ARRANGEMENTS = ("one spot", "six files", "one walk")
+THIRD_SCENES = tuple(itertools.product(TIMES_S, (35.0, 50.0), (-6.0, 6.0)))
 RINGING = (2, 4)
 """Octaves that ring longer, as places in ``OCTAVES``: 250 Hz and 1 kHz."""
 RATIOS = (1.33, 2.0)
@@ -36,7 +37,7 @@ class Cell:
     Attributes
     ----------
     study : str
-        Which of the four.
+        Which of the five.
     place : int
         Number within the study, part of the seed.
     n : int
@@ -106,6 +107,12 @@ def all_cells(*, n: int, quick: bool) -> list[Cell]:
             {"study": "neighbours", "scene": scene, "ringing": ringing, "ratio": ratio, "sharp": sharp,
              "arrangement": "one walk", "keep": keep}
         )  # fmt: skip
+    for (time_s, range_db, direct_db), arrangement in itertools.product(
+        THIRD_SCENES, ("one clap", "six files")
+    ):
+        keep = time_s == 0.5
+        scene = _scene(time_s, range_db, direct_db)
+        kinds.append({"study": "thirds", "scene": scene, "arrangement": arrangement, "keep": keep})
     cells: list[Cell] = []
     for kind in kinds:
         place = sum(cell.study == kind["study"] for cell in cells)

@@ -230,4 +230,22 @@ def _neighbours(rows: Rows) -> str:
     )
 
 
-_STUDIES = {"straight": _straight, "spots": _spots, "bends": _bends, "neighbours": _neighbours}
+def _thirds(rows: Rows) -> str:
+    out = []
+    for arrangement, all_times in counts.groups(rows, "arrangement"):
+        for hz in sorted({r["hz"] for r in all_times}):
+            those = [r for r in all_times if r["hz"] == hz]
+            out.append(
+                f"{arrangement}, {hz:g} Hz: spot_ci95_s holds in {spot_coverage(those):.1f} %,"
+                f" ci95_s in {room_coverage(those):.1f} %; given {share(those, 'given'):.0f} %"
+            )
+    return "\n".join(out)
+
+
+_STUDIES = {
+    "straight": _straight,
+    "spots": _spots,
+    "bends": _bends,
+    "neighbours": _neighbours,
+    "thirds": _thirds,
+}

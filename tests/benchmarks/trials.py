@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from roomir.audio.recording import Recording, SoundInMemory
-from roomir.bands.band import OCTAVES
+from roomir.bands.band import BAND_SETS, OCTAVES
 from roomir.claps.clap import Clap
 from roomir.reading.listen import listening_length_s
 from roomir.reading.reading import Reading, RoomBand
@@ -17,9 +17,8 @@ from tests.benchmarks import known_takes, truths
 from tests.benchmarks.cells import Cell, generator
 from tests.benchmarks.known_takes import KnownTakes, record_claps
 
-_COLUMNS = slice(1, 7)
-BANDS = OCTAVES[_COLUMNS]
-"""Octaves 125 Hz to 4 kHz."""
+_LOWEST_HZ, _HIGHEST_HZ = 95.0, 5500.0
+"""Octaves 125 Hz to 4 kHz, thirds 100 Hz to 5 kHz."""
 
 WRONG = 0.10
 """An error that a reliable figure must not have."""
@@ -29,20 +28,21 @@ def run_cell(cell: Cell) -> dict[str, Any]:
     """Try one cell and sum it up, octave by octave."""
     if cell.study == "neighbours":
         return _run_neighbours(cell)
+    band_set = "third-octave" if cell.study == "thirds" else "octave"
+    columns = [i for i, band in enumerate(BAND_SETS[band_set]) if _LOWEST_HZ < band.nominal_hz < _HIGHEST_HZ]
     rows: list[list[_Row]] = []
     lengths_s = []
     truth_s = truths.line_time_s(cell.scene.slopes)
     for take in range(cell.n):
         known = record_claps(cell.scene, generator(cell, take), arrangement=cell.arrangement)
-        reading = read_claps(known.recordings, known.claps)
+        reading = read_claps(known.recordings, known.claps, band_set=band_set)
         lengths_s.append(_heard_s(known))
         t20_s, t30_s = (_mean_line_s(known, lower_db=db) for db in (-25.0, -35.0))
-        rows.append(
-            [_row(room, truth_s=truth_s, t20_s=t20_s, t30_s=t30_s) for room in reading.bands[_COLUMNS]]
-        )
+        rows.append([_row(reading.bands[i], truth_s=truth_s, t20_s=t20_s, t30_s=t30_s) for i in columns])
     bands = []
-    for column, band in enumerate(BANDS):
-        summary = _summarise([row[column] for row in rows])
+    for place, column in enumerate(columns):
+        band = BAND_SETS[band_set][column]
+        summary = _summarise([row[place] for row in rows])
         summary["hz"] = band.nominal_hz
         summary["bt"] = round(band.width_hz * truth_s, 1)
         if len(cell.scene.slopes) == 1:
