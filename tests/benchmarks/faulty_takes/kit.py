@@ -59,7 +59,7 @@ def follow(
     hold, waiting, gain = round(hold_s / step_s), 0, start_db
     out = np.empty_like(target_db)
     for i, target in enumerate(target_db.tolist()):
-        if target < gain:
+        if target <= gain:
             gain += down * (target - gain)
             waiting = hold
         elif waiting:
