@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from roomir.background.noise import Background
     from roomir.report.guide import Guide
     from roomir.report.suggestions import Advice
+    from roomir.logbook.logbook import Logbook
 
 FilePath = str | os.PathLike[str]
 
@@ -331,6 +332,33 @@ def save_csv(reading: Reading, path: FilePath) -> None:
         If the file cannot be written.
     """
     _write_whole(Path(path), to_csv(reading).encode("utf-8"))
+
+
+def open_logbook(path: FilePath | None = None, *, create: bool = False) -> Logbook:
+    """Open the logbook, where readings are kept by room and stage.
+
+    Parameters
+    ----------
+    path : path, optional
+        Its folder, or its database. Without it ROOMIR_LOGBOOK counts, and
+        without that the usual place in the user's data folder.
+    create : bool
+        Whether to begin one where there is none.
+
+    Returns
+    -------
+    Logbook
+        Close it, or use it in a ``with`` statement.
+
+    Raises
+    ------
+    LogbookError
+        If there is none, or it cannot be used, with the reason.
+    """
+    from roomir.logbook.folder import usual_path
+    from roomir.logbook.logbook import Logbook
+
+    return Logbook(usual_path(os.environ) if path is None else path, create=create)
 
 
 FIGURE_FORMATS = ("png", "svg", "pdf")

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import date
 from enum import StrEnum
+from pathlib import Path
 from typing import Annotated
 
 import typer
+
+from roomir.errors import ParameterError
+from roomir.logbook.values import Size
+from roomir.units import parse_dimensions_m, parse_volume_m3
 
 DebugOption = Annotated[bool, typer.Option("--debug", help="Show the details if roomir itself is at fault.")]
 
@@ -25,3 +31,58 @@ ChannelOption = Annotated[
         help="Use only this channel, counted from 1. Without it all channels are used together.",
     ),
 ]
+
+LogbookOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--logbook",
+        metavar="PATH",
+        help=(
+            "The logbook's folder, or its database. Without it ROOMIR_LOGBOOK counts, and without that"
+            " a folder among your user data."
+        ),
+    ),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")]
+RoomOption = Annotated[str, typer.Option("--room", metavar="ROOM", help="Name of the room.")]
+MaybeRoomOption = Annotated[str | None, typer.Option("--room", metavar="ROOM", help="Name of the room.")]
+MaybeStageOption = Annotated[
+    str | None, typer.Option("--stage", metavar="STAGE", help="Name of the stage in that room.")
+]
+VolumeOption = Annotated[
+    str | None, typer.Option("--volume", metavar="V", help="Volume of the room, as in 48 or 735 ft3.")
+]
+DimensionsOption = Annotated[
+    str | None,
+    typer.Option(
+        "--dimensions",
+        metavar="LxWxH",
+        help="Length, width, height instead, as in 5x4x2.4 or '12 ft 6 in x 10 ft x 8 ft'.",
+    ),
+]
+YesOption = Annotated[
+    bool, typer.Option("--yes", "-y", help="Take the name that is already there where yours is close to it.")
+]
+NewOption = Annotated[
+    bool, typer.Option("--new", help="Make a new room or stage, however close its name is to another.")
+]
+
+
+def parse_size(*, volume: str | None, dimensions: str | None) -> Size:
+    """Read the size of a room, which may not be given at all."""
+    return Size(
+        volume_m3=None if volume is None else parse_volume_m3(volume),
+        dimensions_m=None if dimensions is None else parse_dimensions_m(dimensions),
+    )
+
+
+def parse_day(text: str | None) -> date | None:
+    """Read a day written as 2024-05-03."""
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError as error:
+        raise ParameterError(
+            f'"{text}" is no day', code="bad-date", remedy="write year, month and day: 2024-05-03"
+        ) from error

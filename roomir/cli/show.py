@@ -36,6 +36,11 @@ def out(text: str) -> None:
     sys.stdout.write(text)
 
 
+def flush() -> None:
+    """Let what was written so far be seen at once."""
+    sys.stdout.flush()
+
+
 def paragraph(text: str) -> None:
     """Write wrapped text to standard output."""
     out("\n".join(wrapped(text)) + "\n")
