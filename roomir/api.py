@@ -23,9 +23,10 @@ if TYPE_CHECKING:
 
     from roomir.audio.recording import Recording
     from roomir.background.noise import Background
+    from roomir.logbook.logbook import Logbook
+    from roomir.logbook.rescue import Rescued
     from roomir.report.guide import Guide
     from roomir.report.suggestions import Advice
-    from roomir.logbook.logbook import Logbook
 
 FilePath = str | os.PathLike[str]
 
@@ -359,6 +360,58 @@ def open_logbook(path: FilePath | None = None, *, create: bool = False) -> Logbo
     from roomir.logbook.logbook import Logbook
 
     return Logbook(usual_path(os.environ) if path is None else path, create=create)
+
+
+def export_logbook(book: Logbook, target: FilePath) -> int:
+    """Write everything a logbook holds to a new folder, or to a zip file: JSON, CSV and the recordings.
+
+    Parameters
+    ----------
+    book : Logbook
+        An open logbook.
+    target : path
+        Where nothing is yet; a zip file if it ends in ``.zip``.
+
+    Returns
+    -------
+    int
+        The number of takes.
+
+    Raises
+    ------
+    LogbookError
+        If something is there, or cannot be written, or a recording is missing.
+    """
+    from roomir.report.logbook_tables import tables
+
+    return book.export(Path(target), tables=tables)
+
+
+def rescue_logbook(path: FilePath | None, target: FilePath) -> Rescued:
+    """Bring out of a damaged logbook what can be, into an export that a new logbook can import.
+
+    Parameters
+    ----------
+    path : path, optional
+        As for :func:`open_logbook`; it is only read.
+    target : path
+        As for :func:`export_logbook`.
+
+    Returns
+    -------
+    Rescued
+        How much came out.
+
+    Raises
+    ------
+    LogbookError
+        If nothing can be brought out, or it cannot be written.
+    """
+    from roomir.logbook.folder import usual_path
+    from roomir.logbook.rescue import rescue
+    from roomir.report.logbook_tables import tables
+
+    return rescue(usual_path(os.environ) if path is None else Path(path), Path(target), tables=tables)
 
 
 FIGURE_FORMATS = ("png", "svg", "pdf")

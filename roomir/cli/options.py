@@ -5,13 +5,16 @@ from __future__ import annotations
 from datetime import date
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from roomir.errors import ParameterError
-from roomir.logbook.values import Size
+from roomir.logbook.values import Room, Size, Stage
 from roomir.units import parse_dimensions_m, parse_volume_m3
+
+if TYPE_CHECKING:  # it comes with sqlite3, which is paid for by those who open one
+    from roomir.logbook.logbook import Logbook
 
 DebugOption = Annotated[bool, typer.Option("--debug", help="Show the details if roomir itself is at fault.")]
 
@@ -86,3 +89,26 @@ def parse_day(text: str | None) -> date | None:
         raise ParameterError(
             f'"{text}" is no day', code="bad-date", remedy="write year, month and day: 2024-05-03"
         ) from error
+
+
+TakesArgument = Annotated[
+    list[str] | None,
+    typer.Argument(
+        metavar="TAKE",
+        help="Takes by their numbers, as roomir logbook show has them; or the name of a file, or the"
+        " beginning of a hash (eight signs or more).",
+    ),
+]
+SureOption = Annotated[bool, typer.Option("--yes", "-y", help="Do it without asking.")]
+
+
+def narrowed(book: Logbook, *, room: str | None, stage: str | None) -> Room | Stage | None:
+    """Return the room or stage that the options name, None where they name none."""
+    if room is None:
+        if stage is not None:
+            raise ParameterError(
+                "a stage is known only within its room", code="no-room", remedy="name the room with --room"
+            )
+        return None
+    of_room = book.room(room)
+    return of_room if stage is None else book.stage(of_room, stage)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import io
+import json
 import logging
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 from roomir.api import Progress
 from roomir.errors import RoomirError
@@ -34,6 +35,19 @@ def make_streams_safe() -> None:
 def out(text: str) -> None:
     """Write to standard output as it is."""
     sys.stdout.write(text)
+
+
+def done(says: str, document: dict[str, Any], *, as_json: bool) -> None:
+    """Tell what was done: in words, every line made harmless, or as a document."""
+    if as_json:
+        out(json.dumps({"schema": "roomir/done/1", **document}, ensure_ascii=True, indent=1) + "\n")
+    else:
+        out("".join(f"{printable(one)}\n" for one in says.split("\n")))
+
+
+def lines(texts: Iterable[str]) -> None:
+    """Write lines to standard output, with everything in them that is not text spelt out."""
+    out("".join(f"{printable(text)}\n" for text in texts))
 
 
 def flush() -> None:

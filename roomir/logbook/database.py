@@ -198,7 +198,7 @@ class Database:
                 if self._version() is None:  # still, now that nobody else is making it
                     if has_recordings():
                         raise _none_there(self.path, recordings_there=True)
-                    self._run(self._schema.create)
+                    run_statements(self._connection, self._schema.create)
                     self._connection.execute(f"PRAGMA application_id = {tables.APPLICATION_ID}")
                     self._connection.execute(f"PRAGMA user_version = {self._schema.version}")
             sync_folder(self.path.parent)
@@ -245,11 +245,12 @@ class Database:
         finally:
             self._connection.execute("PRAGMA foreign_keys = ON")
 
-    def _run(self, statements: str) -> None:
-        # Not executescript, which would commit first.
-        for statement in statements.split(";\n"):
-            if statement.strip():
-                self._connection.execute(statement)
+
+def run_statements(connection: sqlite3.Connection, statements: str) -> None:
+    """Carry out statements one by one; executescript would commit first."""
+    for statement in statements.split(";\n"):
+        if statement.strip():
+            connection.execute(statement)
 
 
 def _connect(path: Path, *, mode: str) -> sqlite3.Connection:

@@ -78,6 +78,20 @@ class Arrival:
     failure: Failure | None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewTake:
+    """The row of a take that is to be made, as `Take` has it."""
+
+    stage_id: int
+    name: str
+    about: About
+    recorded: tuple[datetime, str] | None
+    logged_at: datetime
+    channel: int | None
+    band_set: str
+    failure: Failure | None
+
+
 class KeptBeforeError(Exception):
     """Somebody has kept this sound while it was being read."""
 
@@ -108,8 +122,21 @@ def keep_take(store: Store, arrival: Arrival, *, where: Where, recorded: tuple[d
             for sha256 in (kept.sha256, kept.original_sha256):
                 if (before := queries.take_of_sound(database, sha256)) is not None:
                     raise KeptBeforeError(before)
-            stage = _find_or_make(store, where, recorded=recorded)
-            take_id = _insert(store, arrival, kept=kept, stage=stage, recorded=recorded)
+            stage = find_or_make(store, where, recorded=recorded)
+            now = store.now()
+            new = NewTake(
+                stage_id=stage.id,
+                name=arrival.name,
+                about=arrival.about,
+                recorded=recorded,
+                logged_at=now,
+                channel=arrival.channel,
+                band_set=arrival.band_set,
+                failure=arrival.failure,
+            )
+            take_id = insert_take(store, new, kept=kept)
+            if arrival.reading is not None:
+                add_reading(store, take_id=take_id, reading=arrival.reading, read_at=now)
             store.at("rows written")
     except OSError as error:
         raise cannot_write(store.recordings.folder, error) from error
@@ -133,41 +160,37 @@ def _refuse_another(arrival: Arrival, *, kept: Kept) -> None:
         )
 
 
-def _insert(
-    store: Store, arrival: Arrival, *, kept: Kept, stage: Stage, recorded: tuple[datetime, str] | None
-) -> int:
-    database, about, failure = store.database, arrival.about, arrival.failure
+def insert_take(store: Store, take: NewTake, *, kept: Kept) -> int:
+    """Add the rows of a take and its recording; whoever calls holds the lock. Return its number."""
+    database, about, failure = store.database, take.about, take.failure
     database.change(
         "INSERT INTO recording VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING",
         *(kept.sha256, kept.original_sha256, kept.n_bytes, kept.places_blanked),
     )
     # Purged once and back again: it must not be erased now.
     database.change("DELETE FROM erasure WHERE sha256 = ?", kept.sha256)
-    now = store.now().isoformat()
-    take_id = database.change(
+    recorded_at, recorded_at_from = take.recorded or (None, None)
+    return database.change(
         "INSERT INTO take (stage_id, sha256, name, spot, source_position, microphone_position, made_with,"
         " recorded_at, recorded_at_from, logged_at, temperature_c, humidity_percent, note, channel, band_set,"
         " failure_code, failure_says, failure_remedy) VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
-        *(stage.id, kept.sha256, arrival.name),
+        *(take.stage_id, kept.sha256, take.name),
         *(about.spot, about.source_position, about.microphone_position, about.made_with),
-        *((None, None) if recorded is None else (recorded[0].astimezone(UTC).isoformat(), recorded[1])),
-        *(now, about.temperature_c, about.humidity_percent, about.note),
-        *(arrival.channel, arrival.band_set),
+        None if recorded_at is None else recorded_at.astimezone(UTC).isoformat(),
+        *(recorded_at_from, take.logged_at.astimezone(UTC).isoformat()),
+        *(about.temperature_c, about.humidity_percent, about.note, take.channel, take.band_set),
         *((None,) * 3 if failure is None else (failure.code, failure.says, failure.remedy)),
     )
-    if arrival.reading is not None:
-        add_reading(store, take_id=take_id, reading=arrival.reading)
-    return take_id
 
 
-def add_reading(store: Store, *, take_id: int, reading: Reading) -> None:
+def add_reading(store: Store, *, take_id: int, reading: Reading, read_at: datetime) -> None:
     """Add a reading to a take; it is the one that counts from now on. Whoever calls holds the lock."""
     mid = mid_time(reading)
     low_s, high_s = mid.ci95_s or (None, None)
     store.database.change(
         "INSERT INTO reading (take_id, read_at, roomir_version, mid_s, mid_low_s, mid_high_s, verdict,"
         " document) VALUES (?,?,?,?,?,?,?,?)",
-        *(take_id, store.now().isoformat(), reading.roomir_version),
+        *(take_id, read_at.isoformat(), reading.roomir_version),
         *(mid.decay_time_s, low_s, high_s, mid.verdict, as_text(reading)),
     )
 
@@ -180,7 +203,8 @@ def as_text(reading: Reading) -> str:
 # ------------------------------------------------------------------ rooms and stages on first use
 
 
-def _find_or_make(store: Store, where: Where, *, recorded: tuple[datetime, str] | None) -> Stage:
+def find_or_make(store: Store, where: Where, *, recorded: tuple[datetime, str] | None) -> Stage:
+    """Return the stage that is meant, made where there is none; whoever calls holds the lock."""
     database = store.database
     room = next((one for one in queries.rooms(database) if one.name == where.room), None)
     if room is None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -12,6 +11,8 @@ from roomir.audio.files import cannot_read, display_name, open_regular, sha256_o
 from roomir.bands.band import BAND_SETS
 from roomir.errors import AudioError, ParameterError
 from roomir.logbook import queries
+from roomir.logbook.about import checked_about
+from roomir.logbook.edit import settle_where
 from roomir.logbook.keep import (
     Arrival,
     KeptBeforeError,
@@ -20,17 +21,15 @@ from roomir.logbook.keep import (
     refuse_other_size,
     refuse_other_stage,
 )
-from roomir.logbook.names import Decide, choose_name, clean_name, clean_text
+from roomir.logbook.names import Decide, clean_text
 from roomir.logbook.reader import Heard, Reader
 from roomir.logbook.store import Store
 from roomir.logbook.together import read_together
-from roomir.logbook.values import About, File, Logged, LogResult, Size, Stage, Take
+from roomir.logbook.values import File, Logged, LogResult, Size, Stage, Take
 from roomir.reading.reading import Failure, Reading
 
 Tell = Callable[[int, int, str, str, float], None]
 """Told which file it is, of how many, its name, what is being done, and how far that is (0 to 1)."""
-
-_COLDEST_C, _HOTTEST_C = -40.0, 60.0
 
 
 def log(
@@ -62,7 +61,9 @@ def log(
             code="no-such-bands",
             remedy=f"choose one of {', '.join(BAND_SETS)}",
         )
-    where = _where(store, room=room, stage=stage, size=size, day=day, done=done, decide=decide)
+    done = clean_text(done.strip(), what="story of the stage")
+    wanted = Where(room=room, stage=stage, size=size, date=day, done=done)
+    where = _where(store, wanted, decide=decide)
     about = [checked_about(file.about) for file in files]
     heard: dict[str, Heard] = {}
     out = []
@@ -89,56 +90,15 @@ def log(
     return LogResult(room=where.room, stage=where.stage, takes=tuple(out), together=together)
 
 
-def checked_about(about: About) -> About:
-    """Refuse what no air has and what is no text.
-
-    Raises
-    ------
-    ParameterError
-        ``bad-temperature``, ``bad-humidity`` or ``bad-name``.
-    """
-    temperature_c, humidity_percent = about.temperature_c, about.humidity_percent
-    if temperature_c is not None and not _COLDEST_C <= temperature_c <= _HOTTEST_C:
-        raise ParameterError(
-            f"no room that is built in has {temperature_c:g} degrees",
-            code="bad-temperature",
-            remedy="give it in degrees Celsius, as in 18 or 21.5",
-        )
-    if humidity_percent is not None and not (
-        math.isfinite(humidity_percent) and 0.0 <= humidity_percent <= 100.0
-    ):
-        raise ParameterError(
-            f"no air has a relative humidity of {humidity_percent:g} %",
-            code="bad-humidity",
-            remedy="give it in per cent, from 0 to 100",
-        )
-    spot = clean_name(about.spot, kind="spot") if about.spot else ""
-    return replace(
-        about,
-        spot=spot,
-        source_position=clean_text(about.source_position.strip(), what="place of the source"),
-        microphone_position=clean_text(about.microphone_position.strip(), what="place of the microphone"),
-        made_with=clean_text(about.made_with.strip(), what="name of what made the sound"),
-        note=clean_text(about.note.strip(), what="note"),
-    )
-
-
-def _where(
-    store: Store, *, room: str, stage: str, size: Size, day: date | None, done: str, decide: Decide
-) -> Where:
+def _where(store: Store, where: Where, *, decide: Decide) -> Where:
     """Settle which stage is meant before anybody has to wait for a reading."""
-    room, stage = clean_name(room, kind="room"), clean_name(stage, kind="stage")
-    done = clean_text(done.strip(), what="story of the stage")
+    where = settle_where(store.database, where, decide=decide)
     rooms = {one.name: one for one in queries.rooms(store.database)}
-    room = choose_name(room, kind="room", there=rooms, decide=decide)
-    where = Where(room=room, stage=stage, size=size, date=day, done=done)
-    if room not in rooms:
-        return where
-    refuse_other_size(rooms[room], size)
-    stages = {one.name: one for one in queries.stages(store.database, rooms[room])}
-    where = replace(where, stage=choose_name(stage, kind="stage", there=stages, decide=decide))
-    if where.stage in stages:
-        refuse_other_stage(stages[where.stage], where)
+    if where.room in rooms:
+        refuse_other_size(rooms[where.room], where.size)
+        stages = {one.name: one for one in queries.stages(store.database, rooms[where.room])}
+        if where.stage in stages:
+            refuse_other_stage(stages[where.stage], where)
     return where
 
 

@@ -3,20 +3,36 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
 
-from roomir.logbook import queries
+from roomir.logbook import backup, bring_in, check, edit, export, queries, remove, reread
+from roomir.logbook.bring_in import Imported
 from roomir.logbook.database import Schema
+from roomir.logbook.export import Tables
 from roomir.logbook.log import Tell, log
 from roomir.logbook.names import Decide, refuse_near
+from roomir.logbook.outcomes import Health, Purge, Reread
 from roomir.logbook.reader import Reader, SoundReader
 from roomir.logbook.recordings import At
 from roomir.logbook.store import Store, nowhere, open_store, utc_now
 from roomir.logbook.together import Doing, kept_together, read_together
-from roomir.logbook.values import About, File, Logged, LogResult, Room, RoomSummary, Size, Stage, Take
+from roomir.logbook.values import (
+    About,
+    File,
+    Logged,
+    LogResult,
+    Removal,
+    Room,
+    RoomNotes,
+    RoomSummary,
+    Size,
+    Stage,
+    StageNotes,
+    Take,
+)
 from roomir.reading.reading import Reading
 
 
@@ -201,3 +217,81 @@ class Logbook:
             tell=tell,
             confirm=confirm,
         )
+
+    # ------------------------------------------------------------------ looking after
+
+    def find_take(self, wanted: str, *, of: Stage | Room | None = None) -> Take:
+        """Return the take meant by a number, a file's name or the beginning of a hash."""
+        return queries.find_take(self._store.database, wanted, among=self.takes(of=of))
+
+    def rename(self, what: Room | Stage, *, to: str, decide: Decide = refuse_near) -> Room | Stage:
+        """Give a room or stage another name; LogbookError ``name-taken``."""
+        if isinstance(what, Room):
+            return edit.rename_room(self._store, what, to=to, decide=decide)
+        return edit.rename_stage(self._store, what, to=to, decide=decide)
+
+    def move_takes(
+        self, takes: Sequence[Take], *, room: str, stage: str, decide: Decide = refuse_near
+    ) -> tuple[Take, ...]:
+        """Put takes into another stage, which is made on first use."""
+        return edit.move_takes(self._store, takes, room=room, stage=stage, decide=decide)
+
+    def move_stage(self, stage: Stage, *, behind: Stage | None) -> tuple[Stage, ...]:
+        """Put a stage behind another one of its room, or first; return the new order."""
+        return edit.move_stage(self._store, stage, behind=behind)
+
+    def annotate_room(self, room: Room, notes: RoomNotes) -> Room:
+        """Change what is known about a room."""
+        return edit.annotate_room(self._store, room, notes)
+
+    def annotate_stage(self, stage: Stage, notes: StageNotes) -> Stage:
+        """Change what is known about a stage."""
+        return edit.annotate_stage(self._store, stage, notes)
+
+    def annotate_take(self, take: Take, about: About) -> Take:
+        """Change what is known about a take beside its sound."""
+        return edit.annotate_take(self._store, take, about)
+
+    def remove(self, what: Sequence[Take] | Stage | Room) -> Removal:
+        """Take something out of every list until it is brought back or purged."""
+        return remove.remove(self._store, what)
+
+    def removals(self) -> tuple[Removal, ...]:
+        """Return what was removed and can be brought back, the newest first."""
+        return remove.removals(self._store)
+
+    def undo(self) -> Removal:
+        """Bring back what was removed last; LogbookError ``nothing-to-undo`` or ``cannot-undo``."""
+        return remove.undo(self._store)
+
+    def would_purge(self) -> Purge:
+        """Say what `purge` erases."""
+        return remove.would_purge(self._store)
+
+    def purge(self) -> Purge:
+        """Erase what was removed for good."""
+        return remove.purge(self._store)
+
+    def reread(self, takes: Sequence[Take], *, tell: Tell | None = None) -> tuple[Reread, ...]:
+        """Read takes again with this version; say which numbers moved."""
+        return reread.reread(self._store, takes, reader=self._reader, tell=tell)
+
+    # ------------------------------------------------------------------ keeping it safe
+
+    def check(self, *, tell: Callable[[int, int], None] | None = None) -> Health:
+        """Go through everything that is kept."""
+        return check.check(self._store, tell=tell)
+
+    def back_up(self, target: Path) -> int:
+        """Copy everything to a new folder, which is a logbook itself; return the number of recordings."""
+        return backup.back_up(self._store, target)
+
+    def export(self, target: Path, *, tables: Tables) -> int:
+        """Write everything that is kept to a new folder or zip file; return the number of takes."""
+        return export.export(self._store, target, tables=tables)
+
+    def bring_in(
+        self, source: Path, *, tell: Callable[[int, int, str], None] | None = None
+    ) -> tuple[Imported, ...]:
+        """Take in an export; say what became of each of its takes."""
+        return bring_in.bring_in(self._store, source, tell=tell)

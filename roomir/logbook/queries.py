@@ -30,6 +30,10 @@ _TAKE_OF_SOUND = f"{_TAKE} AND recording.sha256 = ?"
 _TAKE_OF_ORIGINAL = f"{_TAKE} AND recording.original_sha256 = ?"
 
 
+_LEAST_HASH = 8
+"""Signs of a hash that tell a recording; fewer, if they are figures, are the number of a take."""
+
+
 # ------------------------------------------------------------------ rooms and stages
 
 
@@ -136,6 +140,38 @@ def take_of_sound(database: Database, sha256: str) -> Take | None:
         for found in database.rows(sql, sha256, make=_take):
             return found
     return None
+
+
+def find_take(database: Database, wanted: str, *, among: tuple[Take, ...]) -> Take:
+    """Return the take that somebody means by its number, its file's name or the beginning of its hash.
+
+    Raises
+    ------
+    LogbookError
+        ``no-such-take``, or ``ambiguous-take`` with the numbers it can be.
+    """
+    if wanted.isdecimal() and len(wanted) < _LEAST_HASH:
+        return take_by_id(database, int(wanted))
+    found = [take for take in among if take.name == wanted]
+    if not found and len(wanted) >= _LEAST_HASH:
+        found = [
+            take
+            for take in among
+            if take.sha256.startswith(wanted.lower()) or take.original_sha256.startswith(wanted.lower())
+        ]
+    if len(found) == 1:
+        return found[0]
+    if not found:
+        raise LogbookError(
+            f'there is no take "{wanted}"',
+            code="no-such-take",
+            remedy="roomir logbook show --room ROOM gives the numbers",
+        )
+    raise LogbookError(
+        f'"{wanted}" can be any of {len(found)} takes: {", ".join(str(take.id) for take in found[:12])}',
+        code="ambiguous-take",
+        remedy="give the number",
+    )
 
 
 def reading_of(database: Database, of: Take) -> Reading | None:

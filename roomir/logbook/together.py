@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import datetime
 from functools import partial
 
 from roomir.errors import AudioError
@@ -80,7 +81,10 @@ def read_together(
     band_set = takes[0].band_set if takes else "octave"
     reading = reader.read(together, band_set=band_set, failures=failures)
     if all_there:
-        _keep(store, stage, reading, key=queries.together_key([take.id for take in takes]))
+        key = queries.together_key([take.id for take in takes])
+        with store.database.writing():
+            # The stage may be gone by now, or have other takes; then the key tells.
+            keep_together(store, stage.id, reading, key=key, read_at=store.now())
     return reading
 
 
@@ -94,14 +98,13 @@ def missing(name: str, error: AudioError) -> Failure:
     )
 
 
-def _keep(store: Store, stage: Stage, reading: Reading, *, key: str) -> None:
+def keep_together(store: Store, stage_id: int, reading: Reading, *, key: str, read_at: datetime) -> None:
+    """Keep the reading of the takes of a stage that a key names; whoever calls holds the lock."""
     mid = mid_time(reading)
     low_s, high_s = mid.ci95_s or (None, None)
     spots = max((one.spots for one in reading.bands), default=0)
-    with store.database.writing():
-        # The stage may be gone by now, or have other takes; then the key tells.
-        store.database.change(
-            "INSERT OR REPLACE INTO stage_reading SELECT id, ?,?,?,?,?,?,?,?,? FROM stage WHERE id = ?",
-            *(key, store.now().isoformat(), reading.roomir_version),
-            *(mid.decay_time_s, low_s, high_s, spots, mid.verdict, as_text(reading), stage.id),
-        )
+    store.database.change(
+        "INSERT OR REPLACE INTO stage_reading SELECT id, ?,?,?,?,?,?,?,?,? FROM stage WHERE id = ?",
+        *(key, read_at.isoformat(), reading.roomir_version),
+        *(mid.decay_time_s, low_s, high_s, spots, mid.verdict, as_text(reading), stage_id),
+    )

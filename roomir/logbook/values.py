@@ -291,6 +291,23 @@ class Removal:
     what: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomNotes:
+    """What to change about a room; None leaves it as it is."""
+
+    size: Size | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageNotes:
+    """What to change about a stage; None leaves it as it is."""
+
+    day: date | None = None
+    done: str | None = None
+    note: str | None = None
+
+
 _MID_HZ = (500.0 / math.sqrt(2.0), 1000.0 * math.sqrt(2.0))
 _VERDICTS = ("unusable", "indicative", "reliable")
 

@@ -107,6 +107,13 @@ class Part:
             raise PartError(where, what="its ends have changed places")
         return low, high
 
+    def numbers(self, key: str, *, n: int) -> tuple[float, ...]:
+        """So many finite numbers."""
+        value, where = self.value(key), f"{self.where}.{key}"
+        if not isinstance(value, list) or len(value) != n:
+            raise PartError(where, what=f"it is not {n} numbers")
+        return tuple(finite(one, where=where) for one in value)
+
     def instant(self, key: str) -> datetime | None:
         """A date with time and zone, or ``null``."""
         text, where = self.text_or_none(key), f"{self.where}.{key}"

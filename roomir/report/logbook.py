@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from roomir.logbook.outcomes import Health, Purge, Reread
 from roomir.logbook.values import LogResult, MidTime, Room, RoomSummary, StageSummary, Take
+from roomir.reading.codec import encode_failure, encode_remark
 from roomir.report.answer import SIGNS, answer
+from roomir.report.document import Document
 from roomir.report.rounding import MISSING, decimals_of, rounded, rounded_outwards
 from roomir.report.text import wrapped
-from roomir.report.wording import printable, sentence
+from roomir.report.wording import band_name, counted, printable, said_and_done, sentence
 
 _LONGEST_CELL = 28
 
@@ -162,3 +165,101 @@ def columns(heads: Sequence[str], rows: Iterable[Sequence[str]], *, indent: str 
 def _cell(text: str) -> str:
     safe = printable(text)
     return safe if len(safe) <= _LONGEST_CELL else f"{safe[: _LONGEST_CELL - 3]}..."
+
+
+# ------------------------------------------------------------------ looking after
+
+
+def purge_lines(going: Purge) -> list[str]:
+    """Say what purging erases; names are not yet harmless."""
+    if going.is_empty:
+        return ["Nothing is removed, so there is nothing to erase."]
+    lines = ["This erases for good:"]
+    lines += [f'  the room "{name}"' for name in going.rooms]
+    lines += [f'  the stage "{name}"' for name in going.stages]
+    lines += [f"  take {number}, {name}" for number, name in going.takes]
+    lines.append(f"  {counted(len(going.recordings), 'recording')}, {going.n_bytes / 1e6:.1f} MB")
+    lines += [f"  a copy of the database that still holds it: {path.name}" for path in going.copies]
+    lines.append(
+        "Not touched: backups and exports you made, and what a disk or its snapshots keep by themselves."
+    )
+    return lines
+
+
+def purge_document(going: Purge) -> Document:
+    """Make the document of what purging erases."""
+    return {
+        "takes": [{"number": number, "name": name} for number, name in going.takes],
+        "stages": list(going.stages),
+        "rooms": list(going.rooms),
+        "recordings": list(going.recordings),
+        "n_bytes": going.n_bytes,
+        "copies": [path.name for path in going.copies],
+    }
+
+
+def health_lines(health: Health) -> list[str]:
+    """Say what a check has looked at, and what lies about."""
+    seen = f"{health.n_takes} takes, {health.n_recordings} recordings, {health.n_readings} readings"
+    verdict = f"{len(health.problems)} of them in trouble" if health.problems else "all whole"
+    return [f"{seen}: {verdict}.", *(f"Note: {said_and_done(note)}" for note in health.notes)]
+
+
+def health_document(health: Health) -> Document:
+    """Make the document of a check."""
+    return {
+        "whole": not health.problems,
+        "n_takes": health.n_takes,
+        "n_recordings": health.n_recordings,
+        "n_readings": health.n_readings,
+        "problems": [encode_remark(one) for one in health.problems],
+        "notes": [encode_remark(one) for one in health.notes],
+    }
+
+
+def reread_lines(again: Sequence[Reread]) -> list[str]:
+    """Say which numbers moved."""
+    moved = [one for one in again if one.moved]
+    if not moved:
+        return [f"Read again: {counted(len(again), 'take')}. No number moved."]
+    lines = [f"Read again: {counted(len(again), 'take')}. Numbers moved in {len(moved)} of them:"]
+    for one in moved:
+        lines.append(
+            f"  take {one.take.id}, {one.take.name} ({one.version_before}, now {one.take.roomir_version})"
+        )
+        lines += [
+            f"    {band_name(what.band_hz)} {what.quantity}: {_figure(what.before)} -> {_figure(what.after)}"
+            for what in one.moved
+        ]
+    return lines
+
+
+def reread_document(again: Sequence[Reread]) -> Document:
+    """Make the document of what moved."""
+    return {
+        "takes": [
+            {
+                "number": one.take.id,
+                "name": one.take.name,
+                "version_before": one.version_before,
+                "version_now": one.take.roomir_version,
+                "moved": [
+                    {
+                        "centre_hz": what.band_hz,
+                        "quantity": what.quantity,
+                        "before": what.before,
+                        "after": what.after,
+                    }
+                    for what in one.moved
+                ],
+                "failure": None if one.failure is None else encode_failure(one.failure),
+            }
+            for one in again
+        ]
+    }
+
+
+def _figure(value: float | int | str | None) -> str:
+    if value is None:
+        return MISSING
+    return value if isinstance(value, str) else f"{value:.4g}"

@@ -30,10 +30,10 @@ def to_csv(reading: Reading) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(["recordings", *BAND_COLUMNS])
-    recordings = _text("; ".join(take.path for take in reading.takes))
+    recordings = cell_text("; ".join(take.path for take in reading.takes))
     for room_band in reading.bands:
         cells = band_cells(room_band)
-        cells["reasons"] = _text(cells["reasons"])
+        cells["reasons"] = cell_text(cells["reasons"])
         writer.writerow([recordings, *(cells[column] for column in BAND_COLUMNS)])
     return out.getvalue()
 
@@ -58,6 +58,7 @@ def band_cells(room_band: RoomBand) -> Document:
     return cells
 
 
-def _text(text: str) -> str:
+def cell_text(text: str) -> str:
+    """Make text from outside fit for a cell: nothing in it does anything, and none is taken for a formula."""
     safe = printable(text)
     return f"'{safe}" if safe.startswith(_FORMULA_STARTS) else safe
