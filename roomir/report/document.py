@@ -17,6 +17,7 @@ from roomir.reading.reading import (
     MidFigures,
     Reading,
     RoomBand,
+    SpotTime,
     TakeReading,
 )
 from roomir.remarks import Remark
@@ -79,6 +80,18 @@ def room_band_document(room_band: RoomBand) -> Document:
         "effective_claps": _number(room_band.effective_claps),
         "spots": room_band.spots,
         "interval_from": room_band.interval_from,
+        "u_relative": _number(room_band.u_relative),
+        "u_theory_relative": _number(room_band.u_theory_relative),
+        "spot_times": [_spot_time(one) for one in room_band.spot_times],
+    }
+
+
+def _spot_time(one: SpotTime) -> Document:
+    return {
+        "decay_time_s": _number(one.decay_time_s),
+        "u_relative": _number(one.u_relative),
+        "weight": _number(one.weight),
+        "takes": list(one.takes),
     }
 
 
@@ -93,6 +106,7 @@ def _band(figures: BandFigures) -> Document:
         "ci95_s": _interval(figures.ci95_s),
         "decay_range_db": _number(figures.decay_range_db),
         "fitted_range_db": _number(figures.fitted_range_db),
+        "level_dbfs": _number(figures.level_dbfs),
         "nonlinearity_permille": _number(figures.nonlinearity_permille),
         "curvature_percent": _number(figures.curvature_percent),
         "c50_db": _number(figures.c50_db),
