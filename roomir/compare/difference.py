@@ -31,7 +31,7 @@ Z95 = 1.959964
 _CONFIDENCE = 0.975
 
 _ANGLES = np.linspace(0.0, 2.0 * np.pi, 2881)
-"""Every eighth of a degree: an extreme between two of them is missed by less than a millionth of the width."""
+"""Every eighth of a degree: between two of them an extreme is missed by less than a millionth of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,9 +121,8 @@ def between(*, before: Side, after: Side) -> Difference:
         Student's t, and from theory alone.
     """
     log_ratio = math.log(after.decay_time_s / before.decay_time_s)
-    u, u_theory = (
-        np.array([getattr(after, name), getattr(before, name)]) for name in ("u_relative", "u_theory_relative")
-    )
+    u = np.array([after.u_relative, before.u_relative])
+    u_theory = np.array([after.u_theory_relative, before.u_theory_relative])
     dof = _degrees_of_freedom(before=before, after=after)
     radius = _student(dof)
     seen, theory = radius * float(np.hypot(*u)), Z95 * float(np.hypot(*u_theory))
@@ -270,17 +269,19 @@ class MoreSpots:
     on_each_side: int | None
 
 
-def more_spots_needed(*, before: Side, after: Side, positions: int | None = None, half_width: float) -> MoreSpots:
+def more_spots_needed(
+    *, before: Side, after: Side, log_ratio: float, half_width: float, positions: int | None = None
+) -> MoreSpots:
     """Work out how many more spots would turn "cannot tell" into a verdict.
 
     Parameters
     ----------
     before, after : Side
         The sides.
+    log_ratio, half_width : float
+        Logarithm of after over before, and half of its 95 % interval, as they are.
     positions : int, optional
         Positions compared one by one, if they were.
-    half_width : float
-        Half of the 95 % interval of the logarithm of the ratio, as it is.
 
     Returns
     -------
@@ -288,7 +289,6 @@ def more_spots_needed(*, before: Side, after: Side, positions: int | None = None
         For more spots after alone (the state before may be gone for good), and
         for as many more on both sides.
     """
-    log_ratio = math.log(after.decay_time_s / before.decay_time_s)
     counts = range(1, MOST_MORE_SPOTS + 1)
     if positions is not None:
         u_one = half_width / _student(positions - 1) * math.sqrt(positions)

@@ -100,7 +100,7 @@ class SpotTime:
     u_relative : float
         Its relative standard uncertainty by theory.
     weight : float
-        Its share in the value for the room; the shares add up to one.
+        Its share in the value for the room.
     takes : tuple of int
         Places in the reading's ``takes`` of the recordings made in it.
     """
@@ -134,7 +134,7 @@ class RoomBand:
     u_theory_relative : float or None
         What theory alone says of the same spots; ``ci95_s`` is never narrower.
     spot_times : tuple of SpotTime
-        Every spot on its own; empty where the decay time is withheld.
+        Every spot that says something on its own; empty where the decay time is withheld.
     """
 
     figures: BandFigures

@@ -73,6 +73,8 @@ def _spot_times(estimate: Estimate, *, heard: Sequence[HeardClap]) -> tuple[Spot
             takes=tuple(sorted({heard[clap].take for clap in one.claps})),
         )
         for one in estimate.spots
+        # A spot that says nothing hardly weighs in the mean, and its own figure would be a guess.
+        if one.u_relative <= trust.WITHHOLD_HALF_WIDTH and one.decay_time_s <= trust.LONGEST_DECAY_S
     )
 
 
