@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from roomir.audio.recording import Recording
+    from roomir.compare.change import Comparison
 
 FilePath = str | os.PathLike[str]
 
@@ -229,6 +230,79 @@ def room_advice(
             remedy="give one of the two",
         )
     return advise_room(reading, volume_m3=volume_m3, dimensions_m=dimensions_m)
+
+
+def compare(
+    before: Reading,
+    after: Reading,
+    *,
+    paired: bool = False,
+    volume_m3: float | None = None,
+    dimensions_m: tuple[float, float, float] | None = None,
+) -> Comparison:
+    """Set a room in one state against the same room in another.
+
+    Parameters
+    ----------
+    before, after : Reading
+        Readings of recordings.
+    paired : bool
+        Whether to compare position by position: files whose names differ
+        from their neighbours' in the same words (``spot1``, ``spot2``) are of
+        the same position on both sides.
+    volume_m3 : float, optional
+        Volume, for the absorption that was added. [m3]
+    dimensions_m : (float, float, float), optional
+        Length, width and height instead. [m]
+
+    Returns
+    -------
+    Comparison
+        A change for every band, the headline, and what limits them.
+
+    Raises
+    ------
+    ParameterError
+        If both sizes are given, or one is not positive.
+    """
+    from roomir.compare.compare import compare_readings
+    from roomir.compare.positions import names_from_files
+
+    if dimensions_m is not None:
+        if volume_m3 is not None:
+            raise ParameterError(
+                "a room has one size: its volume or its dimensions",
+                code="bad-room-size",
+                remedy="give one of the two",
+            )
+        volume_m3 = math.prod(dimensions_m)
+    names_before, names_after = (
+        names_from_files([Path(take.path).stem for take in one.takes]) for one in (before, after)
+    )
+    return compare_readings(
+        before, after, positions=(names_before, names_after) if paired else None, volume_m3=volume_m3
+    )
+
+
+def draw_comparison(comparison: Comparison, *, units: str = "metric") -> Figure:
+    """Draw a comparison: the headline, both decay times, and the change in every band.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        With bands, or with none in common.
+    units : str
+        ``"metric"`` or ``"us"``.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not shown and not saved.
+    """
+    from roomir.report.figures.changes import comparison_figure
+    from roomir.report.unit_system import UNIT_SYSTEMS
+
+    return comparison_figure(comparison, units=UNIT_SYSTEMS[units])
 
 
 def save_csv(reading: Reading, path: FilePath) -> None:

@@ -213,7 +213,6 @@ def _absorption(volume_m3: float | None, *, climates: tuple[Climate, Climate]) -
                 code="air-taken-alike",
                 says="no humidity was written down: the air is taken to absorb alike before and after,"
                 " which matters from 4 kHz up",
-                remedy="write temperature and humidity down with each stage",
             )
         )
     return out

@@ -55,7 +55,7 @@ def document(reading: Reading, *, room: RoomAdvice | None = None) -> Document:
         "failures": [_failure(failure) for failure in reading.failures],
         "bands": [room_band_document(room_band) for room_band in reading.bands],
         "mid": _mid(reading.mid),
-        "bass_ratio": _number(reading.bass_ratio),
+        "bass_ratio": number(reading.bass_ratio),
         "room": None if room is None else _room(room),
     }
 
@@ -77,20 +77,20 @@ def room_band_document(room_band: RoomBand) -> Document:
     return {
         **_band(room_band.figures),
         "claps_used": room_band.claps_used,
-        "effective_claps": _number(room_band.effective_claps),
+        "effective_claps": number(room_band.effective_claps),
         "spots": room_band.spots,
         "interval_from": room_band.interval_from,
-        "u_relative": _number(room_band.u_relative),
-        "u_theory_relative": _number(room_band.u_theory_relative),
+        "u_relative": number(room_band.u_relative),
+        "u_theory_relative": number(room_band.u_theory_relative),
         "spot_times": [_spot_time(one) for one in room_band.spot_times],
     }
 
 
 def _spot_time(one: SpotTime) -> Document:
     return {
-        "decay_time_s": _number(one.decay_time_s),
-        "u_relative": _number(one.u_relative),
-        "weight": _number(one.weight),
+        "decay_time_s": number(one.decay_time_s),
+        "u_relative": number(one.u_relative),
+        "weight": number(one.weight),
         "takes": list(one.takes),
     }
 
@@ -98,25 +98,25 @@ def _spot_time(one: SpotTime) -> Document:
 def _band(figures: BandFigures) -> Document:
     return {
         "centre_hz": figures.band.nominal_hz,
-        "edt_s": _number(figures.edt_s),
-        "t20_s": _number(figures.t20_s),
-        "t30_s": _number(figures.t30_s),
-        "decay_time_s": _number(figures.decay_time_s),
-        "spot_ci95_s": _interval(figures.spot_ci95_s),
-        "ci95_s": _interval(figures.ci95_s),
-        "decay_range_db": _number(figures.decay_range_db),
-        "fitted_range_db": _number(figures.fitted_range_db),
-        "level_dbfs": _number(figures.level_dbfs),
-        "nonlinearity_permille": _number(figures.nonlinearity_permille),
-        "curvature_percent": _number(figures.curvature_percent),
-        "c50_db": _number(figures.c50_db),
-        "c80_db": _number(figures.c80_db),
-        "d50": _number(figures.d50),
-        "ts_s": _number(figures.ts_s),
-        "bt": _number(figures.bt),
+        "edt_s": number(figures.edt_s),
+        "t20_s": number(figures.t20_s),
+        "t30_s": number(figures.t30_s),
+        "decay_time_s": number(figures.decay_time_s),
+        "spot_ci95_s": interval(figures.spot_ci95_s),
+        "ci95_s": interval(figures.ci95_s),
+        "decay_range_db": number(figures.decay_range_db),
+        "fitted_range_db": number(figures.fitted_range_db),
+        "level_dbfs": number(figures.level_dbfs),
+        "nonlinearity_permille": number(figures.nonlinearity_permille),
+        "curvature_percent": number(figures.curvature_percent),
+        "c50_db": number(figures.c50_db),
+        "c80_db": number(figures.c80_db),
+        "d50": number(figures.d50),
+        "ts_s": number(figures.ts_s),
+        "bt": number(figures.bt),
         "slopes": figures.slopes,
         "verdict": figures.verdict,
-        "reasons": [_remark(remark) for remark in figures.reasons],
+        "reasons": [remark_document(remark) for remark in figures.reasons],
     }
 
 
@@ -127,10 +127,10 @@ def _take(take: TakeReading) -> Document:
         "recorded_at": take.recorded_at.isoformat() if take.recorded_at else None,
         "recorded_at_from": take.recorded_at_from,
         "sample_rate_hz": take.sample_rate_hz,
-        "duration_s": _number(take.duration_s),
+        "duration_s": number(take.duration_s),
         "channels": take.channels,
-        "concerns": [_remark(remark) for remark in take.concerns],
-        "notes": [_remark(remark) for remark in take.notes],
+        "concerns": [remark_document(remark) for remark in take.concerns],
+        "notes": [remark_document(remark) for remark in take.notes],
         "claps": [_clap(clap) for clap in take.claps],
     }
 
@@ -138,12 +138,12 @@ def _take(take: TakeReading) -> Document:
 def _clap(clap: ClapReading) -> Document:
     because = clap.set_aside_because
     return {
-        "onset_s": _number(clap.onset_s),
-        "stop_s": _number(clap.stop_s),
-        "peak_dbfs": _number(clap.peak_dbfs),
+        "onset_s": number(clap.onset_s),
+        "stop_s": number(clap.stop_s),
+        "peak_dbfs": number(clap.peak_dbfs),
         "used": clap.used,
-        "set_aside_because": None if because is None else _remark(because),
-        "concerns": [_remark(remark) for remark in clap.concerns],
+        "set_aside_because": None if because is None else remark_document(because),
+        "concerns": [remark_document(remark) for remark in clap.concerns],
         "bands": [_band(figures) for figures in clap.bands],
     }
 
@@ -154,34 +154,37 @@ def _failure(failure: Failure) -> Document:
 
 def _mid(mid: MidFigures) -> Document:
     return {
-        "decay_time_s": _number(mid.decay_time_s),
-        "ci95_s": _interval(mid.ci95_s),
-        "t20_s": _number(mid.t20_s),
+        "decay_time_s": number(mid.decay_time_s),
+        "ci95_s": interval(mid.ci95_s),
+        "t20_s": number(mid.t20_s),
     }
 
 
 def _room(advice: RoomAdvice) -> Document:
     return {
-        "volume_m3": _number(advice.volume_m3),
-        "dimensions_m": None if advice.dimensions_m is None else [_number(m) for m in advice.dimensions_m],
-        "decay_time_s": _number(advice.decay_time_s),
-        "schroeder_hz": _number(advice.schroeder_hz),
-        "reverberation_distance_m": _number(advice.reverberation_distance_m),
-        "directivity_assumed": _number(advice.directivity_assumed),
-        "direct_leads_within_m": _number(advice.direct_leads_within_m),
-        "least_distance_m": _number(advice.least_distance_m),
-        "remarks": [_remark(remark) for remark in advice.remarks],
+        "volume_m3": number(advice.volume_m3),
+        "dimensions_m": None if advice.dimensions_m is None else [number(m) for m in advice.dimensions_m],
+        "decay_time_s": number(advice.decay_time_s),
+        "schroeder_hz": number(advice.schroeder_hz),
+        "reverberation_distance_m": number(advice.reverberation_distance_m),
+        "directivity_assumed": number(advice.directivity_assumed),
+        "direct_leads_within_m": number(advice.direct_leads_within_m),
+        "least_distance_m": number(advice.least_distance_m),
+        "remarks": [remark_document(remark) for remark in advice.remarks],
     }
 
 
-def _remark(remark: Remark) -> Document:
+def remark_document(remark: Remark) -> Document:
+    """Make the part of a document that stands for a remark."""
     return {"code": remark.code, "says": remark.says, "remedy": remark.remedy}
 
 
-def _interval(interval: Interval | None) -> list[float | None] | None:
-    return None if interval is None else [_number(end) for end in interval]
+def interval(ends: Interval | None) -> list[float | None] | None:
+    """Write both ends of an interval."""
+    return None if ends is None else [number(end) for end in ends]
 
 
-def _number(value: float | None) -> float | None:
+def number(value: float | None) -> float | None:
+    """Round a number to what a document keeps."""
     # float() also turns numpy's scalars, which json does not know, into numbers it does.
     return None if value is None else round(float(value), DECIMALS)

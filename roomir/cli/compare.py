@@ -1,0 +1,106 @@
+"""``roomir compare``: one state of a room against another."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from roomir import api
+from roomir.audio.groups import files_of
+from roomir.cli import show
+from roomir.cli.options import (
+    BandSet,
+    DebugOption,
+    DimensionsOption,
+    Units,
+    UnitsOption,
+    VolumeOption,
+    room_size,
+)
+from roomir.compare.change import Comparison
+from roomir.report.changes import comparison_view
+from roomir.report.comparison_document import comparison_json
+from roomir.report.comparison_text import render_comparison
+from roomir.report.unit_system import UNIT_SYSTEMS
+
+
+def compare(
+    *,
+    before: Annotated[
+        str,
+        typer.Argument(
+            metavar="BEFORE",
+            help="A recording, a folder of recordings, or a pattern in quotes: 'bare_*.m4a'.",
+        ),
+    ],
+    after: Annotated[str, typer.Argument(metavar="AFTER", help="The same for the room as it was later.")],
+    paired: Annotated[
+        bool,
+        typer.Option(
+            "--paired",
+            help=(
+                "Compare position by position: the files are named after the same positions on both sides"
+                " (spot1, spot2, ...)."
+            ),
+        ),
+    ] = False,
+    volume: VolumeOption = None,
+    dimensions: DimensionsOption = None,
+    bands: Annotated[
+        BandSet, typer.Option(help="Bands to read; thirds need longer decays.")
+    ] = BandSet.OCTAVE,
+    units: UnitsOption = Units.METRIC,
+    full: Annotated[bool, typer.Option("--full", help="Show every quantity of both sides.")] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the comparison as JSON and nothing else.")
+    ] = False,
+    figure: Annotated[
+        Path | None,
+        typer.Option(
+            "--figure",
+            metavar="FILE",
+            help="Also draw both decay times and the changes; FILE ends in .png, .svg or .pdf.",
+        ),
+    ] = None,
+    debug: DebugOption = False,
+) -> None:
+    """Compare a room before and after: what changed in each band, and how sure that is.
+
+    Record at least four spots in each state. With --volume or --dimensions
+    you also learn how much absorption was added.
+
+    Leaves with 0 after a comparison, 1 if there is none or a file failed
+    (the others are compared all the same), 2 if called wrongly.
+    """
+    del debug  # main() looks for it where every error ends up.
+    volume_m3, dimensions_m = room_size(volume, dimensions)
+    sides = files_of(before), files_of(after)
+    if figure is not None:
+        api.figure_format(figure)
+        if figure.exists() and any(
+            take.exists() and take.samefile(figure) for side in sides for take in side
+        ):
+            raise typer.BadParameter(f"{figure} is one of the recordings", param_hint="--figure")
+    with show.progress() as progress:
+        readings = [api.read(side, bands=bands.value, progress=progress) for side in sides]
+    comparison = api.compare(*readings, paired=paired, volume_m3=volume_m3, dimensions_m=dimensions_m)
+    view = comparison_view(comparison, units=UNIT_SYSTEMS[units.value])
+    if as_json:
+        show.out(comparison_json(comparison) + "\n")
+    else:
+        show.out(render_comparison(view, full=full, colour=show.colour_wanted(sys.stdout)))
+    for line in view.failures:
+        show.line(line)
+    if figure is not None:
+        show.silence_matplotlib()
+        api.save_figure(api.draw_comparison(comparison, units=units.value), figure)
+    raise typer.Exit(exit_status(comparison))
+
+
+def exit_status(comparison: Comparison) -> int:
+    """Tell a script how it went: 0 with a change in some band and something read from every file, else 1."""
+    compared = any(one.change_s is not None for one in comparison.bands)
+    return 0 if compared and not (comparison.before.failures or comparison.after.failures) else 1
