@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from roomir.audio.recording import Recording
+    from roomir.compare.aim import Aim
     from roomir.compare.change import Comparison
 
 FilePath = str | os.PathLike[str]
@@ -303,6 +304,52 @@ def draw_comparison(comparison: Comparison, *, units: str = "metric") -> Figure:
     from roomir.report.unit_system import UNIT_SYSTEMS
 
     return comparison_figure(comparison, units=UNIT_SYSTEMS[units])
+
+
+def aim(reading: Reading, *, target: str, volume_m3: float | None = None) -> Aim:
+    """Hold a reading against a decay time to aim for.
+
+    Parameters
+    ----------
+    reading : Reading
+        The room as it is.
+    target : str
+        A name that ``roomir targets`` lists, seconds as in ``0.2-0.3``, or a TOML file.
+    volume_m3 : float, optional
+        Volume of the room, which some targets need. [m3]
+
+    Returns
+    -------
+    Aim
+        Inside, too long, too short or undecided for every band that the target speaks of.
+
+    Raises
+    ------
+    ParameterError
+        If there is no such target, or it needs the volume.
+
+    Examples
+    --------
+    >>> [one.verdict for one in aim(read("no-such-take.wav"), target="voice booth").bands]
+    []
+    """
+    from roomir.compare.aim import aim_at
+    from roomir.rooms.targets import find_target
+
+    return aim_at(find_target(target), reading, volume_m3=volume_m3)
+
+
+def check_target(target: str, *, volume_m3: float | None = None) -> None:
+    """Refuse a target that there is none of, before anything is read for it.
+
+    Raises
+    ------
+    ParameterError
+        As :func:`aim` does.
+    """
+    from roomir.rooms.targets import find_target
+
+    find_target(target).time_s(volume_m3=volume_m3)
 
 
 def save_csv(reading: Reading, path: FilePath) -> None:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from roomir import __version__
-from roomir.cli import bug, compare, demo, read, show
+from roomir.cli import bug, compare, demo, read, show, targets
 from roomir.errors import ParameterError, RoomirError
 
 EXIT_READING = 0
@@ -30,6 +30,7 @@ app = typer.Typer(
 )
 app.command("read")(read.read)
 app.command("compare")(compare.compare)
+app.command("targets")(targets.targets)
 app.command("demo")(demo.demo)
 
 

@@ -15,6 +15,7 @@ from roomir.cli.options import (
     BandSet,
     DebugOption,
     DimensionsOption,
+    TargetOption,
     Units,
     UnitsOption,
     VolumeOption,
@@ -52,6 +53,7 @@ def compare(
     bands: Annotated[
         BandSet, typer.Option(help="Bands to read; thirds need longer decays.")
     ] = BandSet.OCTAVE,
+    target: TargetOption = None,
     units: UnitsOption = Units.METRIC,
     full: Annotated[bool, typer.Option("--full", help="Show every quantity of both sides.")] = False,
     as_json: Annotated[
@@ -76,7 +78,9 @@ def compare(
     (the others are compared all the same), 2 if called wrongly.
     """
     del debug  # main() looks for it where every error ends up.
-    volume_m3, dimensions_m = room_size(volume, dimensions)
+    volume_m3, _ = room_size(volume, dimensions)
+    if target is not None:
+        api.check_target(target, volume_m3=volume_m3)
     sides = files_of(before), files_of(after)
     if figure is not None:
         api.figure_format(figure)
@@ -86,10 +90,13 @@ def compare(
             raise typer.BadParameter(f"{figure} is one of the recordings", param_hint="--figure")
     with show.progress() as progress:
         readings = [api.read(side, bands=bands.value, progress=progress) for side in sides]
-    comparison = api.compare(*readings, paired=paired, volume_m3=volume_m3, dimensions_m=dimensions_m)
-    view = comparison_view(comparison, units=UNIT_SYSTEMS[units.value])
+    comparison = api.compare(*readings, paired=paired, volume_m3=volume_m3)
+    aims = (
+        () if target is None else tuple(api.aim(one, target=target, volume_m3=volume_m3) for one in readings)
+    )
+    view = comparison_view(comparison, units=UNIT_SYSTEMS[units.value], aims=aims)
     if as_json:
-        show.out(comparison_json(comparison) + "\n")
+        show.out(comparison_json(comparison, aims=aims) + "\n")
     else:
         show.out(render_comparison(view, full=full, colour=show.colour_wanted(sys.stdout)))
     for line in view.failures:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from enum import StrEnum
 from typing import Annotated
 
@@ -42,12 +43,21 @@ DimensionsOption = Annotated[
 ]
 
 
+TargetOption = Annotated[
+    str | None,
+    typer.Option(
+        metavar="TARGET",
+        help="Hold it against a target: a name from 'roomir targets', seconds as in 0.2-0.3, or a TOML file.",
+    ),
+]
+
+
 def room_size(
     volume: str | None, dimensions: str | None
 ) -> tuple[float | None, tuple[float, float, float] | None]:
-    """Read what was typed for the size of a room; at most one of the two may be given."""
+    """Read what was typed for the size of a room: its volume, and its dimensions where those were given."""
     volume_m3 = None if volume is None else parse_volume_m3(volume)
     dimensions_m = None if dimensions is None else parse_dimensions_m(dimensions)
     if volume_m3 is not None and dimensions_m is not None:
         raise typer.BadParameter("give --volume or --dimensions, not both")
-    return volume_m3, dimensions_m
+    return (math.prod(dimensions_m) if dimensions_m is not None else volume_m3), dimensions_m

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from roomir.bands.band import Band
-from roomir.compare.difference import MoreSpots
+from roomir.compare.verdicts import MoreSpots
 from roomir.reading.reading import BandFigures, Interval, Reading
 from roomir.remarks import Remark
 

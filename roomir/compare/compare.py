@@ -11,23 +11,15 @@ from roomir.compare.change import BandChange, Climate, Comparison, Headline
 from roomir.compare.difference import (
     Difference,
     Side,
-    adjusted,
     between,
     more_spots_needed,
-    verdict_of,
 )
 from roomir.compare.guards import guards_of
 from roomir.compare.positions import Matches, difference_of_pairs, match
+from roomir.compare.verdicts import RULED_OUT, SIGNIFICANT, adjusted, verdict_of
 from roomir.decay.combine import LEAST_SPOTS
 from roomir.errors import ParameterError
 from roomir.reading.reading import Reading, RoomBand
-
-SIGNIFICANT = 0.05
-"""Of twenty rooms in which nothing was changed, one at most is called changed."""
-
-RULED_OUT = 0.10
-"""A headline says that no change was found only where one of a tenth would have shown: the nominal
-accuracy of a survey in octaves (ISO 3382-2:2008, Table 1)."""
 
 _MID_HZ = (500.0, 1000.0)
 

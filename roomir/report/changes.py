@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from roomir.compare.aim import Aim
 from roomir.compare.change import BandChange, Comparison
-from roomir.compare.compare import RULED_OUT
-from roomir.compare.difference import MoreSpots
+from roomir.compare.verdicts import RULED_OUT, MoreSpots
 from roomir.reading.reading import BandFigures, Reading
+from roomir.report.aims import aim_says
 from roomir.report.quantities import Quantity, QuantityTable, band_decimals
 from roomir.report.rounding import MISSING, decimals_of, rounded, rounded_outwards
 from roomir.report.unit_system import METRIC, UnitSystem
@@ -55,6 +56,8 @@ class ComparisonView:
         What limits the comparison.
     failures : tuple of str
         One line for each file that gave no reading.
+    target : tuple of str
+        How both sides stand against a target; empty where none was named.
     """
 
     says: str
@@ -65,9 +68,12 @@ class ComparisonView:
     quantities: QuantityTable
     guards: tuple[str, ...]
     failures: tuple[str, ...]
+    target: tuple[str, ...]
 
 
-def comparison_view(comparison: Comparison, *, units: UnitSystem = METRIC) -> ComparisonView:
+def comparison_view(
+    comparison: Comparison, *, units: UnitSystem = METRIC, aims: Sequence[Aim] = ()
+) -> ComparisonView:
     """Word and round a comparison.
 
     Parameters
@@ -76,6 +82,8 @@ def comparison_view(comparison: Comparison, *, units: UnitSystem = METRIC) -> Co
         With bands, or with none in common.
     units : UnitSystem
         For the absorption that was added.
+    aims : sequence of Aim
+        Both sides against a target, before and after, or none.
 
     Returns
     -------
@@ -92,6 +100,11 @@ def comparison_view(comparison: Comparison, *, units: UnitSystem = METRIC) -> Co
         quantities=QuantityTable(bands=names, quantities=tuple(_both_sides(comparison.bands))),
         guards=tuple(said_and_done(remark) for remark in comparison.guards),
         failures=(*fault_lines(comparison.before), *fault_lines(comparison.after)),
+        target=tuple(
+            f"{side}: {said}"
+            for side, aim in zip(("Before", "After"), aims, strict=False)
+            for said in aim_says(aim)[: 1 if side == "Before" else None]
+        ),
     )
 
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 
+from roomir.compare.aim import Aim
 from roomir.compare.change import BandChange, Climate, Comparison
 from roomir.reading.reading import BandFigures, Reading
+from roomir.report.aims import aim_document
 from roomir.report.changes import headline_says
 from roomir.report.document import Document, interval, number, remark_document
 
@@ -25,13 +28,15 @@ _QUANTITIES = (
 )
 
 
-def comparison_document(comparison: Comparison) -> Document:
+def comparison_document(comparison: Comparison, *, aims: Sequence[Aim] = ()) -> Document:
     """Make the document of a comparison.
 
     Parameters
     ----------
     comparison : Comparison
         With bands, or with none in common.
+    aims : sequence of Aim
+        Both sides against a target, before and after, or none.
 
     Returns
     -------
@@ -52,12 +57,15 @@ def comparison_document(comparison: Comparison) -> Document:
         },
         "bands": [band_document(one) for one in comparison.bands],
         "guards": [remark_document(remark) for remark in comparison.guards],
+        "target": (
+            {"before": aim_document(aims[0]), "after": aim_document(aims[1])} if len(aims) == 2 else None
+        ),
         "before": _side(comparison.before, climate=comparison.climates[0]),
         "after": _side(comparison.after, climate=comparison.climates[1]),
     }
 
 
-def comparison_json(comparison: Comparison) -> str:
+def comparison_json(comparison: Comparison, *, aims: Sequence[Aim] = ()) -> str:
     """Write the document as JSON text.
 
     Raises
@@ -65,7 +73,9 @@ def comparison_json(comparison: Comparison) -> str:
     ValueError
         If a number is NaN or infinite, which no comparison may hold.
     """
-    return json.dumps(comparison_document(comparison), allow_nan=False, ensure_ascii=True, indent=1)
+    return json.dumps(
+        comparison_document(comparison, aims=aims), allow_nan=False, ensure_ascii=True, indent=1
+    )
 
 
 def band_document(one: BandChange) -> Document:

@@ -54,6 +54,10 @@ def _lines(view: ComparisonView, *, full: bool, width: int, colour: bool) -> Ite
             ],
         )
         yield from ("", *quantity_table(view.table, width=width, indent=""))
+    if view.target:
+        yield from ("", "Against the target:")
+        for said in view.target:
+            yield from wrapped(said, width=width, first="  ", rest="    ")
     if view.settle:
         yield ""
         for said in view.settle:

@@ -32,7 +32,7 @@ DECIMALS = 6
 Document = dict[str, Any]
 
 
-def document(reading: Reading, *, room: RoomAdvice | None = None) -> Document:
+def document(reading: Reading, *, room: RoomAdvice | None = None, target: Document | None = None) -> Document:
     """Make the document of a reading.
 
     Parameters
@@ -41,6 +41,8 @@ def document(reading: Reading, *, room: RoomAdvice | None = None) -> Document:
         With bands, or with nothing but failures.
     room : RoomAdvice, optional
         What the decay time says about a room of known size.
+    target : dict, optional
+        How the reading stands against a target (`roomir.report.aims.aim_document`).
 
     Returns
     -------
@@ -57,10 +59,11 @@ def document(reading: Reading, *, room: RoomAdvice | None = None) -> Document:
         "mid": _mid(reading.mid),
         "bass_ratio": number(reading.bass_ratio),
         "room": None if room is None else _room(room),
+        "target": target,
     }
 
 
-def to_json(reading: Reading, *, room: RoomAdvice | None = None) -> str:
+def to_json(reading: Reading, *, room: RoomAdvice | None = None, target: Document | None = None) -> str:
     """Write the document as JSON text.
 
     Raises
@@ -69,7 +72,9 @@ def to_json(reading: Reading, *, room: RoomAdvice | None = None) -> str:
         If a number is NaN or infinite, which no reading may hold.
     """
     # ASCII only: a file name of any bytes can neither break the text nor the terminal.
-    return json.dumps(document(reading, room=room), allow_nan=False, ensure_ascii=True, indent=1)
+    return json.dumps(
+        document(reading, room=room, target=target), allow_nan=False, ensure_ascii=True, indent=1
+    )
 
 
 def room_band_document(room_band: RoomBand) -> Document:

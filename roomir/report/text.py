@@ -71,6 +71,10 @@ def _lines(view: ReadingView, *, full: bool, width: int, colour: bool) -> Iterat
             yield from ("", *wrapped(view.interval_note, width=width))
         if view.bass_ratio:
             yield from wrapped(view.bass_ratio, width=width)
+    if view.target:
+        yield from ("", "Against the target:")
+        for said in view.target:
+            yield from wrapped(said, width=width, first="  ", rest="    ")
     if view.room:
         yield from ("", "The room:")
         for said in view.room:

@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from roomir.compare.change import BandChange, Comparison
-from roomir.compare.difference import JUST_NOTICEABLE
+from roomir.compare.verdicts import JUST_NOTICEABLE
 from roomir.report.changes import ComparisonView, change_extent_percent, comparison_view
 from roomir.report.figures.decay_times import decay_time_strips
 from roomir.report.figures.key import Entry, key
