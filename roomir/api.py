@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from roomir.audio.recording import Recording
     from roomir.compare.aim import Aim
     from roomir.compare.change import Comparison
+    from roomir.compare.hear import Audition
+    from roomir.compare.near_far import NearFar
 
 FilePath = str | os.PathLike[str]
 
@@ -283,6 +285,95 @@ def compare(
     return compare_readings(
         before, after, positions=(names_before, names_after) if paired else None, volume_m3=volume_m3
     )
+
+
+def hear(
+    comparison: Comparison, *, before: Iterable[AnyPath], after: Iterable[AnyPath], path: FilePath
+) -> Audition:
+    """Write the same passage before and after to a WAV file, one after the other and equally loud.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What was read from the recordings.
+    before, after : iterable of paths
+        The recordings, those without a clap included: chords may be on them.
+    path : path
+        Must not exist.
+
+    Returns
+    -------
+    Audition
+        What was written.
+
+    Raises
+    ------
+    RoomirError
+        ``nothing-to-hear`` where the sides have nothing in common, or the file cannot be written.
+    """
+    from roomir.audio.save import wav_bytes
+    from roomir.compare.hear import audition
+
+    if Path(path).exists():
+        raise ParameterError(
+            f"{display_name(path)} exists and will not be overwritten",
+            code="exists-already",
+            remedy="name a new file that ends in .wav",
+        )
+    recordings = _recordings(before), _recordings(after)
+    made = audition(comparison.before, comparison.after, recordings=recordings)
+    _write_whole(Path(path), wav_bytes(made.samples, sample_rate_hz=made.sample_rate_hz))
+    return made
+
+
+def near_far(
+    near: Reading,
+    far: Reading,
+    *,
+    near_paths: Iterable[AnyPath],
+    far_paths: Iterable[AnyPath],
+    near_m: float,
+    far_m: float,
+    volume_m3: float | None = None,
+) -> NearFar:
+    """Compare the level of one source near and far with what the decay time of the room says.
+
+    Parameters
+    ----------
+    near, far : Reading
+        What was read from the takes.
+    near_paths, far_paths : iterable of paths
+        The takes, all recorded at one gain.
+    near_m, far_m : float
+        Distances from source to microphone. [m]
+    volume_m3 : float, optional
+        Volume of the room; without it nothing can be predicted. [m3]
+
+    Returns
+    -------
+    NearFar
+        The fall of the level, what was expected, and how they agree.
+
+    Raises
+    ------
+    ParameterError
+        If the distances are not positive, or near is not nearer.
+    """
+    from roomir.compare.near_far import compare_near_far
+
+    return compare_near_far(
+        _recordings(near_paths),
+        _recordings(far_paths),
+        readings=(near, far),
+        near_m=near_m,
+        far_m=far_m,
+        volume_m3=volume_m3,
+    )
+
+
+def _recordings(paths: Iterable[AnyPath]) -> list[Recording]:
+    opened, _ = _open_all(paths, channel=None, bands="octave", progress=None)
+    return [one.recording for one in opened]
 
 
 def draw_comparison(comparison: Comparison, *, units: str = "metric") -> Figure:

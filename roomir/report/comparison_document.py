@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 
 from roomir.compare.aim import Aim
@@ -10,7 +9,7 @@ from roomir.compare.change import BandChange, Climate, Comparison
 from roomir.reading.reading import BandFigures, Reading
 from roomir.report.aims import aim_document
 from roomir.report.changes import headline_says
-from roomir.report.document import Document, interval, number, remark_document
+from roomir.report.document import Document, as_json_text, interval, number, remark_document
 
 SCHEMA = "roomir/comparison/1"
 """Name and version of the contract."""
@@ -73,9 +72,7 @@ def comparison_json(comparison: Comparison, *, aims: Sequence[Aim] = ()) -> str:
     ValueError
         If a number is NaN or infinite, which no comparison may hold.
     """
-    return json.dumps(
-        comparison_document(comparison, aims=aims), allow_nan=False, ensure_ascii=True, indent=1
-    )
+    return as_json_text(comparison_document(comparison, aims=aims))
 
 
 def band_document(one: BandChange) -> Document:

@@ -71,10 +71,13 @@ def to_json(reading: Reading, *, room: RoomAdvice | None = None, target: Documen
     ValueError
         If a number is NaN or infinite, which no reading may hold.
     """
+    return as_json_text(document(reading, room=room, target=target))
+
+
+def as_json_text(found: Document) -> str:
+    """Write any document as JSON text; a number that is NaN or infinite is a ``ValueError``."""
     # ASCII only: a file name of any bytes can neither break the text nor the terminal.
-    return json.dumps(
-        document(reading, room=room, target=target), allow_nan=False, ensure_ascii=True, indent=1
-    )
+    return json.dumps(found, allow_nan=False, ensure_ascii=True, indent=1)
 
 
 def room_band_document(room_band: RoomBand) -> Document:

@@ -122,3 +122,17 @@ def test_a_reading_is_held_against_a_target(roomir, sample_data):
     assert {one["verdict"] for one in found["bands"]} <= {
         *("inside", "too long", "too short", "undecided", "no answer")
     }
+
+
+def test_hands_before_and_a_balloon_after_are_nothing_to_hear(roomir, sample_data, tmp_path):
+    run = roomir(
+        "compare",
+        sample_data / "booth_1_bare.wav",
+        sample_data / "booth_2_lined.wav",
+        "--hear",
+        tmp_path / "x.wav",
+    )
+    assert run.status == 1
+    assert "nothing to be heard" in run.err
+    assert run.out.startswith("Changed")
+    assert not (tmp_path / "x.wav").exists()
