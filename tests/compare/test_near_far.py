@@ -57,7 +57,7 @@ def codes(found):
 
 
 def test_the_fall_is_what_the_textbook_says():
-    # Kuttruff, "Room Acoustics", chapter 5: at the reverberation distance both are equal, so 3 dB over the tail.
+    # Kuttruff, "Room Acoustics", chapter 5: at the reverberation distance both are equal, 3 dB over the tail.
     assert predicted_fall_db(near_m=1.0, far_m=1e6, reverberation_distance=1.0) == pytest.approx(
         3.01, abs=0.01
     )
