@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from roomir import __version__
-from roomir.cli import advise, bug, demo, log, logbook, read, show
+from roomir.cli import advise, bug, compare, demo, log, logbook, read, show, targets
 from roomir.errors import ParameterError, RoomirError
 
 EXIT_READING = 0
@@ -32,6 +32,8 @@ app.command("read")(read.read)
 app.command("advise")(advise.advise)
 app.command("log")(log.log)
 app.add_typer(logbook.app, name="logbook")
+app.command("compare")(compare.compare)
+app.command("targets")(targets.targets)
 app.command("demo")(demo.demo)
 
 

@@ -50,6 +50,10 @@ class Part:
             raise PartError(f"{self.where}.{key}", what="it is missing")
         return self._value[key]
 
+    def holds(self, key: str) -> bool:
+        """Whether a key is there at all: one that a later version has added may not be."""
+        return key in self._value
+
     def text_or_none(self, key: str) -> str | None:
         """A text or ``null``."""
         value = self.value(key)
@@ -94,6 +98,15 @@ class Part:
         if not isinstance(value, int) or isinstance(value, bool) or value < 0:
             raise PartError(f"{self.where}.{key}", what="it is no count")
         return value
+
+    def counts(self, key: str) -> tuple[int, ...]:
+        """A list of whole numbers from 0."""
+        value, where = self.value(key), f"{self.where}.{key}"
+        if not isinstance(value, list) or not all(
+            isinstance(one, int) and not isinstance(one, bool) and one >= 0 for one in value
+        ):
+            raise PartError(where, what="it is no list of counts")
+        return tuple(value)
 
     def interval(self, key: str) -> Interval | None:
         """Two numbers in order, or ``null``."""
