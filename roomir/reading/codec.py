@@ -20,6 +20,7 @@ from roomir.reading.reading import (
     MidFigures,
     Reading,
     RoomBand,
+    SpotTime,
     TakeReading,
 )
 from roomir.remarks import Remark
@@ -32,8 +33,10 @@ Document = dict[str, Any]
 
 _FIGURES = (
     "edt_s", "t20_s", "t30_s", "decay_time_s", "spot_ci95_s", "ci95_s", "decay_range_db", "fitted_range_db",
-    "nonlinearity_permille", "curvature_percent", "c50_db", "c80_db", "d50", "ts_s", "bt",
+    "level_dbfs", "nonlinearity_permille", "curvature_percent", "c50_db", "c80_db", "d50", "ts_s", "bt",
 )  # fmt: skip
+_ADDED = ("level_dbfs",)
+"""Keys that documents of earlier versions lack."""
 _REMARK = ("code", "says", "remedy")
 _INTERVALS = ("spot_ci95_s", "ci95_s")
 _VERDICTS = ("reliable", "indicative", "unusable")
@@ -121,6 +124,17 @@ class _Writer:
             "effective_claps": self.number(room_band.effective_claps),
             "spots": room_band.spots,
             "interval_from": room_band.interval_from,
+            "u_relative": self.number(room_band.u_relative),
+            "u_theory_relative": self.number(room_band.u_theory_relative),
+            "spot_times": [self.spot_time(one) for one in room_band.spot_times],
+        }
+
+    def spot_time(self, one: SpotTime) -> Document:
+        return {
+            "decay_time_s": self.number(one.decay_time_s),
+            "u_relative": self.number(one.u_relative),
+            "weight": self.number(one.weight),
+            "takes": list(one.takes),
         }
 
     def take(self, take: TakeReading) -> Document:
@@ -250,6 +264,18 @@ def _room_band(part: Part, bands: dict[float, Band]) -> RoomBand:
         effective_claps=part.number_or_none("effective_claps"),
         spots=part.count("spots"),
         interval_from=part.choice_or_none("interval_from", _INTERVALS_FROM),
+        u_relative=part.number_or_none("u_relative") if part.has("u_relative") else None,
+        u_theory_relative=part.number_or_none("u_theory_relative") if part.has("u_theory_relative") else None,
+        spot_times=part.each("spot_times", _spot_time) if part.has("spot_times") else (),
+    )
+
+
+def _spot_time(part: Part) -> SpotTime:
+    return SpotTime(
+        decay_time_s=part.number("decay_time_s"),
+        u_relative=part.number("u_relative"),
+        weight=part.number("weight"),
+        takes=part.counts("takes"),
     )
 
 
@@ -257,7 +283,11 @@ def _band(part: Part, bands: dict[float, Band]) -> BandFigures:
     band = bands.get(part.number("centre_hz"))
     if band is None:
         raise PartError(f"{part.where}.centre_hz", what="the set has no such band")
-    numbers = {name: part.number_or_none(name) for name in _FIGURES if name not in _INTERVALS}
+    numbers = {
+        name: part.number_or_none(name)
+        for name in _FIGURES
+        if name not in _INTERVALS and (name not in _ADDED or part.has(name))
+    }
     return BandFigures(
         band=band,
         **numbers,

@@ -50,6 +50,10 @@ class Part:
             raise PartError(f"{self.where}.{key}", what="it is missing")
         return self._value[key]
 
+    def has(self, key: str) -> bool:
+        """Whether a key is there: documents of earlier versions lack some."""
+        return key in self._value
+
     def text_or_none(self, key: str) -> str | None:
         """A text or ``null``."""
         value = self.value(key)
@@ -94,6 +98,15 @@ class Part:
         if not isinstance(value, int) or isinstance(value, bool) or value < 0:
             raise PartError(f"{self.where}.{key}", what="it is no count")
         return value
+
+    def counts(self, key: str) -> tuple[int, ...]:
+        """Whole numbers from 0."""
+        value, where = self.value(key), f"{self.where}.{key}"
+        if not isinstance(value, list) or any(
+            isinstance(one, bool) or not isinstance(one, int) or one < 0 for one in value
+        ):
+            raise PartError(where, what="they are no counts")
+        return tuple(value)
 
     def interval(self, key: str) -> Interval | None:
         """Two numbers in order, or ``null``."""

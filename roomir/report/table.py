@@ -41,9 +41,9 @@ def to_csv(reading: Reading) -> str:
 BAND_COLUMNS = (
     "centre_hz", "edt_s", "t20_s", "t30_s", "decay_time_s",
     "spot_ci95_low_s", "spot_ci95_high_s", "ci95_low_s", "ci95_high_s", "interval_from",
-    "decay_range_db", "fitted_range_db", "nonlinearity_permille", "curvature_percent",
+    "decay_range_db", "fitted_range_db", "level_dbfs", "nonlinearity_permille", "curvature_percent",
     "c50_db", "c80_db", "d50", "ts_s", "bt", "slopes",
-    "claps_used", "effective_claps", "spots", "verdict", "reasons",
+    "claps_used", "effective_claps", "spots", "u_relative", "u_theory_relative", "verdict", "reasons",
 )  # fmt: skip
 """Every quantity of a band, an interval as two of them."""
 
@@ -54,6 +54,7 @@ def band_cells(room_band: RoomBand) -> Document:
     for name in ("spot_ci95", "ci95"):
         low, high = cells.pop(f"{name}_s") or (None, None)
         cells |= {f"{name}_low_s": low, f"{name}_high_s": high}
+    del cells["spot_times"]  # a list of another length has no place in a row
     cells["reasons"] = "; ".join(printable(remark["says"]) for remark in cells["reasons"])
     return cells
 
