@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from roomir import __version__
-from roomir.cli import advise, bug, demo, log, logbook, read, show
+from roomir.cli import advise, bug, compare, demo, log, logbook, read, show, targets
 from roomir.errors import ParameterError, RoomirError
 
 EXIT_READING = 0
@@ -29,6 +29,8 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.command("read")(read.read)
+app.command("compare")(compare.compare)
+app.command("targets")(targets.targets)
 app.command("advise")(advise.advise)
 app.command("log")(log.log)
 app.add_typer(logbook.app, name="logbook")

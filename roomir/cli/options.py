@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date
 from enum import StrEnum
 from pathlib import Path
@@ -112,3 +113,34 @@ def narrowed(book: Logbook, *, room: str | None, stage: str | None) -> Room | St
         return None
     of_room = book.room(room)
     return of_room if stage is None else book.stage(of_room, stage)
+
+
+class Units(StrEnum):
+    """Units that sizes are shown in."""
+
+    METRIC = "metric"
+    US = "us"
+
+
+UnitsOption = Annotated[
+    Units, typer.Option(help="Show areas and volumes in metres, or in feet (absorption in sabins).")
+]
+
+TargetOption = Annotated[
+    str | None,
+    typer.Option(
+        metavar="TARGET",
+        help="Hold it against a target: a name from 'roomir targets', seconds as in 0.2-0.3, or a TOML file.",
+    ),
+]
+
+
+def room_size(
+    volume: str | None, dimensions: str | None
+) -> tuple[float | None, tuple[float, float, float] | None]:
+    """Read what was typed for the size of a room: its volume, and its dimensions where those were given."""
+    volume_m3 = None if volume is None else parse_volume_m3(volume)
+    dimensions_m = None if dimensions is None else parse_dimensions_m(dimensions)
+    if volume_m3 is not None and dimensions_m is not None:
+        raise typer.BadParameter("give --volume or --dimensions, not both")
+    return (math.prod(dimensions_m) if dimensions_m is not None else volume_m3), dimensions_m
