@@ -27,7 +27,7 @@ def limits_text(limits: Limits) -> str:
     >>> limits_text(Limits(least_s=0.1, most_s=0.3)), limits_text(Limits(least_s=None, most_s=0.3))
     ('0.1 to 0.3 s', 'at most 0.3 s')
     """
-    ends = [None if end is None else f"{round(end, 3):g}" for end in (limits.least_s, limits.most_s)]
+    ends = [None if end is None else f"{end:.3g}" for end in (limits.least_s, limits.most_s)]
     if ends[0] is None or ends[1] is None:
         return f"at most {ends[1]} s" if ends[0] is None else f"at least {ends[0]} s"
     return f"{ends[0]} to {ends[1]} s"

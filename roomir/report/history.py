@@ -15,7 +15,7 @@ from roomir.report.quantities import Quantity, QuantityTable, band_decimals
 from roomir.report.rounding import MISSING, rounded
 from roomir.report.text import WIDTH, bold, quantity_table, wrapped
 from roomir.report.unit_system import METRIC, UnitSystem
-from roomir.report.wording import band_name, counted, printable
+from roomir.report.wording import after_comma, band_name, counted, printable
 
 if TYPE_CHECKING:  # it needs numpy, which `roomir --help` does not
     from roomir.compare.change import Comparison
@@ -115,9 +115,9 @@ def _against(history: History, place: int) -> list[str]:
     previous, first = history.against_previous[place], history.against_first[place]
     out = []
     if previous is not None:
-        out.append(f"Against {history.stages[place - 1].name}: {headline_says(previous)}")
+        out.append(f"Since {history.stages[place - 1].name}, {after_comma(headline_says(previous))}")
     if first is not None:
-        out.append(f"Against {history.stages[0].name}: {headline_says(first)}")
+        out.append(f"Since {history.stages[0].name}, {after_comma(headline_says(first))}")
     return out
 
 
