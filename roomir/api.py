@@ -7,6 +7,7 @@ import math
 import os
 import secrets
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -19,16 +20,20 @@ from roomir.report.room import RoomAdvice, advise_room
 from roomir.report.table import to_csv
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from matplotlib.figure import Figure
 
     from roomir.audio.recording import Recording
     from roomir.background.noise import Background
     from roomir.compare.aim import Aim
-    from roomir.compare.change import Comparison
+    from roomir.compare.change import Climate, Comparison
     from roomir.compare.hear import Audition
+    from roomir.compare.history import History, StageReading
     from roomir.compare.near_far import NearFar
     from roomir.logbook.logbook import Logbook
     from roomir.logbook.rescue import Rescued
+    from roomir.logbook.together import Doing
     from roomir.report.guide import Guide
     from roomir.report.suggestions import Advice
 
@@ -328,6 +333,8 @@ def compare(
     paired: bool = False,
     volume_m3: float | None = None,
     dimensions_m: tuple[float, float, float] | None = None,
+    positions: tuple[Sequence[str | None], Sequence[str | None]] | None = None,
+    climates: tuple[Climate, Climate] | None = None,
 ) -> Comparison:
     """Set a room in one state against the same room in another.
 
@@ -343,6 +350,11 @@ def compare(
         Volume, for the absorption that was added. [m3]
     dimensions_m : (float, float, float), optional
         Length, width and height instead. [m]
+    positions : (sequence of str or None, sequence of str or None), optional
+        Name of the position of every take, where it is known apart from the
+        names of the files; those of the same name are compared one by one.
+    climates : (Climate, Climate), optional
+        Air before and after.
 
     Returns
     -------
@@ -354,6 +366,7 @@ def compare(
     ParameterError
         If both sizes are given, or one is not positive.
     """
+    from roomir.compare.change import Climate
     from roomir.compare.compare import compare_readings
     from roomir.compare.positions import names_from_files
 
@@ -365,16 +378,30 @@ def compare(
                 remedy="give one of the two",
             )
         volume_m3 = math.prod(dimensions_m)
-    names_before, names_after = (
-        names_from_files([Path(take.path).stem for take in one.takes]) for one in (before, after)
-    )
+    if paired and positions is None:
+        names_before, names_after = (
+            names_from_files([Path(take.path).stem for take in one.takes]) for one in (before, after)
+        )
+        positions = names_before, names_after
     return compare_readings(
-        before, after, positions=(names_before, names_after) if paired else None, volume_m3=volume_m3
+        before,
+        after,
+        positions=positions,
+        volume_m3=volume_m3,
+        climates=climates or (Climate(), Climate()),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A recording to be opened, and what to call it (the path where nothing else is said)."""
+
+    path: AnyPath
+    name: str | None = None
 
 
 def hear(
-    comparison: Comparison, *, before: Iterable[AnyPath], after: Iterable[AnyPath], path: FilePath
+    comparison: Comparison, *, before: Iterable[Source], after: Iterable[Source], path: FilePath
 ) -> Audition:
     """Write the same passage before and after to a WAV file, one after the other and equally loud.
 
@@ -382,7 +409,7 @@ def hear(
     ----------
     comparison : Comparison
         What was read from the recordings.
-    before, after : iterable of paths
+    before, after : iterable of Source
         The recordings, those without a clap included: chords may be on them.
     path : path
         Must not exist.
@@ -416,8 +443,8 @@ def near_far(
     near: Reading,
     far: Reading,
     *,
-    near_paths: Iterable[AnyPath],
-    far_paths: Iterable[AnyPath],
+    near_paths: Iterable[Source],
+    far_paths: Iterable[Source],
     near_m: float,
     far_m: float,
     volume_m3: float | None = None,
@@ -428,7 +455,7 @@ def near_far(
     ----------
     near, far : Reading
         What was read from the takes.
-    near_paths, far_paths : iterable of paths
+    near_paths, far_paths : iterable of Source
         The takes, all recorded at one gain.
     near_m, far_m : float
         Distances from source to microphone. [m]
@@ -457,9 +484,196 @@ def near_far(
     )
 
 
-def _recordings(paths: Iterable[AnyPath]) -> list[Recording]:
-    opened, _ = _open_all(paths, channel=None, bands="octave", progress=None)
-    return [one.recording for one in opened]
+def _recordings(sources: Iterable[Source]) -> list[Recording]:
+    """Open what can be opened; who read it before has told of the rest."""
+    from roomir.audio.load import open_recording
+
+    out = []
+    for source in sources:
+        with suppress(AudioError, ParameterError):
+            recording = open_recording(source.path)
+            out.append(replace(recording, source_name=source.name or recording.source_name))
+    return out
+
+
+def stage_in(book: Logbook, *, room: str, stage: str, tell: Doing | None = None) -> StageReading:
+    """Take a stage of a room out of a logbook, to be compared.
+
+    Parameters
+    ----------
+    book : Logbook
+        An open logbook.
+    room, stage : str
+        Their names.
+    tell : callable, optional
+        Told how it goes where the stage has to be read again.
+
+    Returns
+    -------
+    StageReading
+        The reading over all its takes, with what is known beside it.
+
+    Raises
+    ------
+    LogbookError
+        ``no-such-room``, ``no-such-stage``.
+    """
+    from roomir.report.stages import stage_reading
+
+    of_stage = book.stage(book.room(room), stage)
+    return stage_reading(of_stage, book.reading_together(of_stage, tell=tell), takes=book.takes(of=of_stage))
+
+
+def history(book: Logbook, *, room: str, tell: Doing | None = None) -> History:
+    """Tell the story of a room: every stage against the one before and against the first.
+
+    Parameters
+    ----------
+    book : Logbook
+        An open logbook.
+    room : str
+        Name of the room.
+    tell : callable, optional
+        Told how it goes where a stage has to be read again.
+
+    Returns
+    -------
+    History
+        Stages without a take are left out.
+
+    Raises
+    ------
+    LogbookError
+        ``no-such-room``.
+    """
+    from roomir.compare.history import make_history
+    from roomir.report.stages import stage_reading
+
+    of_room = book.room(room)
+    stages = []
+    for stage in book.stages(of_room):
+        takes = book.takes(of=stage)
+        if takes:
+            stages.append(stage_reading(stage, book.reading_together(stage, tell=tell), takes=takes))
+    return make_history(
+        of_room.name,
+        stages,
+        volume_m3=of_room.volume_m3,
+        dimensions_m=of_room.dimensions_m,
+        note=of_room.note,
+    )
+
+
+def history_aims(history: History, *, target: str | None) -> tuple[Aim, ...]:
+    """Hold every stage of a room against a target; empty where none is named.
+
+    Raises
+    ------
+    ParameterError
+        As :func:`aim` does.
+    """
+    if target is None:
+        return ()
+    check_target(target, volume_m3=history.volume_m3)
+    return tuple(aim(one.reading, target=target, volume_m3=history.volume_m3) for one in history.stages)
+
+
+def save_history_csv(history: History, path: FilePath) -> None:
+    """Write every band of every stage to a CSV file, whole or not at all.
+
+    Parameters
+    ----------
+    history : History
+        The room's story.
+    path : path
+        Replaced where it exists.
+
+    Raises
+    ------
+    RoomirError
+        If the file cannot be written.
+    """
+    from roomir.report.table import stages_csv
+
+    _write_whole(Path(path), stages_csv(history).encode("utf-8"))
+
+
+def draw_history(history: History, *, aims: Sequence[Aim] = (), units: str = "metric") -> Figure:
+    """Draw the story of a room: its decay times over the stages, and over frequency.
+
+    Parameters
+    ----------
+    history : History
+        With stages, or with none.
+    aims : sequence of Aim
+        Every stage against a target, or none.
+    units : str
+        ``"metric"`` or ``"us"``.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not shown and not saved.
+    """
+    from roomir.report.figures.stages import history_figure
+    from roomir.report.unit_system import UNIT_SYSTEMS
+
+    return history_figure(history, aims=aims, units=UNIT_SYSTEMS[units])
+
+
+def write_report(
+    history: History,
+    path: FilePath,
+    *,
+    aims: Sequence[Aim] = (),
+    units: str = "metric",
+    now: datetime | None = None,
+) -> None:
+    """Write the page of a room: one file that needs nothing else, for screen and paper.
+
+    Parameters
+    ----------
+    history : History
+        The room's story.
+    path : path
+        An HTML file; replaced where it exists.
+    aims : sequence of Aim
+        Every stage against a target, or none.
+    units : str
+        ``"metric"`` or ``"us"``.
+    now : datetime, optional
+        When the page is written, to stand on it.
+
+    Raises
+    ------
+    RoomirError
+        If the file cannot be written.
+    """
+    from roomir.report.page import room_page
+    from roomir.report.unit_system import UNIT_SYSTEMS
+
+    page = room_page(history, aims=aims, units=UNIT_SYSTEMS[units], now=now)
+    _write_whole(Path(path), page.encode("utf-8"))
+
+
+def write_pdf(page: FilePath, path: FilePath) -> None:
+    """Print a page to a PDF file with whatever browser is here.
+
+    Parameters
+    ----------
+    page : path
+        An HTML file.
+    path : path
+        Replaced where it exists.
+
+    Raises
+    ------
+    RoomirError
+        ``no-browser``, ``cannot-print``, or if the file cannot be written.
+    """
+    from roomir.report.printing import print_page
+
+    _write_whole(Path(path), print_page(Path(page)))
 
 
 def draw_comparison(comparison: Comparison, *, units: str = "metric") -> Figure:

@@ -3,26 +3,31 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from roomir import api
+from roomir.api import Progress
 from roomir.audio.groups import files_of
 from roomir.cli import show
 from roomir.cli.options import (
     BandSet,
     DebugOption,
     DimensionsOption,
+    LogbookOption,
+    MaybeRoomOption,
     TargetOption,
     Units,
     UnitsOption,
     VolumeOption,
     room_size,
 )
-from roomir.compare.change import Comparison
+from roomir.compare.change import Climate, Comparison
 from roomir.errors import RoomirError
+from roomir.reading.reading import Reading
 from roomir.report.changes import comparison_view
 from roomir.report.comparison_document import comparison_document
 from roomir.report.comparison_text import render_comparison
@@ -43,10 +48,11 @@ def compare(
         str,
         typer.Argument(
             metavar="BEFORE",
-            help="A recording, a folder of recordings, or a pattern in quotes: 'bare_*.m4a'.",
+            help="A recording, a folder of recordings, a pattern in quotes ('bare_*.m4a'), or a stage.",
         ),
     ],
     after: Annotated[str, typer.Argument(metavar="AFTER", help="The same for the room as it was later.")],
+    room: MaybeRoomOption = None,
     paired: Annotated[
         bool,
         typer.Option(
@@ -96,9 +102,13 @@ def compare(
     far_m: Annotated[
         str | None, typer.Option("--far-m", metavar="D", help="Distance of AFTER from the source.")
     ] = None,
+    logbook: LogbookOption = None,
     debug: DebugOption = False,
 ) -> None:
     """Compare a room before and after: what changed in each band, and how sure that is.
+
+    With --room, BEFORE and AFTER are stages of that room in the logbook; what
+    begins with ./ is a path all the same.
 
     Record at least four spots in each state. With --volume or --dimensions
     you also learn how much absorption was added.
@@ -108,21 +118,39 @@ def compare(
     """
     del debug  # main() looks for it where every error ends up.
     volume_m3, _ = room_size(volume, dimensions)
-    if target is not None:
-        api.check_target(target, volume_m3=volume_m3)
+    if target is not None and room is None:
+        api.check_target(target, volume_m3=volume_m3)  # before anything is read for it
     distances_m = _distances_m(near_m, far_m)
-    sides = files_of(before), files_of(after)
     if hear is not None:
         _refuse_to_hear(hear)
+    named = [None if room is None or _is_path(one) else one for one in (before, after)]
+    files = [
+        [] if stage is not None else files_of(one) for stage, one in zip(named, (before, after), strict=True)
+    ]
     if figure is not None:
-        api.figure_format(figure)
-        if figure.exists() and any(
-            take.exists() and take.samefile(figure) for side in sides for take in side
-        ):
-            raise typer.BadParameter(f"{figure} is one of the recordings", param_hint="--figure")
+        _refuse_to_draw_over(figure, takes=[take for side in files for take in side])
     with show.progress() as progress:
-        readings = [api.read(side, bands=bands.value, progress=progress) for side in sides]
-    comparison = api.compare(*readings, paired=paired, volume_m3=volume_m3)
+        sides = [
+            _stage(room, stage, logbook=logbook, progress=progress)
+            if room is not None and stage is not None
+            else _Side(
+                reading=api.read(takes, bands=bands.value, progress=progress),
+                sources=tuple(map(api.Source, takes)),
+            )
+            for stage, takes in zip(named, files, strict=True)
+        ]
+    if volume_m3 is None:
+        volume_m3 = next((side.volume_m3 for side in sides if side.volume_m3 is not None), None)
+    if target is not None:
+        api.check_target(target, volume_m3=volume_m3)
+    readings = [side.reading for side in sides]
+    comparison = api.compare(
+        *readings,
+        paired=paired,
+        volume_m3=volume_m3,
+        positions=_positions(sides),
+        climates=(sides[0].climate, sides[1].climate),
+    )
     aims = (
         () if target is None else tuple(api.aim(one, target=target, volume_m3=volume_m3) for one in readings)
     )
@@ -130,8 +158,8 @@ def compare(
     if distances_m is not None:
         falls = api.near_far(
             *readings,
-            near_paths=sides[0],
-            far_paths=sides[1],
+            near_paths=sides[0].sources,
+            far_paths=sides[1].sources,
             near_m=distances_m[0],
             far_m=distances_m[1],
             volume_m3=volume_m3,
@@ -139,7 +167,7 @@ def compare(
     heard, silent = None, None
     if hear is not None:
         try:
-            heard = api.hear(comparison, before=sides[0], after=sides[1], path=hear)
+            heard = api.hear(comparison, before=sides[0].sources, after=sides[1].sources, path=hear)
         except RoomirError as error:  # the comparison is worth showing all the same
             silent = error
     view = comparison_view(comparison, units=UNIT_SYSTEMS[units.value], aims=aims)
@@ -163,6 +191,48 @@ def compare(
     if silent is not None:
         show.fault(silent)
     raise typer.Exit(1 if silent is not None else exit_status(comparison))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Side:
+    """One side of the comparison: from files, or from the logbook with what is known there."""
+
+    reading: Reading
+    sources: tuple[api.Source, ...]
+    positions: tuple[str | None, ...] | None = None
+    climate: Climate = field(default_factory=Climate)
+    volume_m3: float | None = None
+
+
+def _is_path(text: str) -> bool:
+    """Whether a path is meant although a room is named: it begins like one."""
+    return text.startswith(("./", "../", "/", "~", ".\\")) or Path(text).is_absolute()
+
+
+def _stage(room: str, stage: str, *, logbook: Path | None, progress: Progress | None) -> _Side:
+    with api.open_logbook(logbook) as book:
+        tell = None if progress is None else lambda doing, part: progress(1, 1, stage, doing, part)
+        found = api.stage_in(book, room=room, stage=stage, tell=tell)
+        takes = book.takes(of=book.stage(book.room(room), stage))
+        return _Side(
+            reading=found.reading,
+            sources=tuple(api.Source(book.recording(take), name=take.name) for take in takes),
+            positions=found.positions,
+            climate=found.climate,
+            volume_m3=book.room(room).volume_m3,
+        )
+
+
+def _positions(sides: list[_Side]) -> tuple[tuple[str | None, ...], tuple[str | None, ...]] | None:
+    """Names of the positions, where the logbook has some on both sides."""
+    known = [side.positions for side in sides if side.positions is not None and any(side.positions)]
+    return (known[0], known[1]) if len(known) == 2 else None
+
+
+def _refuse_to_draw_over(figure: Path, *, takes: list[Path]) -> None:
+    api.figure_format(figure)
+    if figure.exists() and any(take.exists() and take.samefile(figure) for take in takes):
+        raise typer.BadParameter(f"{figure} is one of the recordings", param_hint="--figure")
 
 
 def _distances_m(near_m: str | None, far_m: str | None) -> tuple[float, float] | None:

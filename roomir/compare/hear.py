@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from roomir.audio.recording import Recording
 from roomir.compare.chords import find_same_chords
-from roomir.compare.passages import Passage, SamePassage, find_same_clap
+from roomir.compare.passages import Passage, SamePassage, find_same_clap, recording_of
 from roomir.errors import RoomirError
 from roomir.reading.reading import Reading
 
@@ -157,11 +157,10 @@ def audition(
     """
     clap = find_same_clap(before, after)
     if clap is not None:
-        here, there = (
-            next(one for one in side if one.source_name == passage.name)
-            for side, passage in zip(recordings, (clap.before, clap.after), strict=True)
-        )
-        return make_audition(clap, before=here, after=there)
+        here = recording_of(before.takes[clap.before.take], recordings[0])
+        there = recording_of(after.takes[clap.after.take], recordings[1])
+        if here is not None and there is not None:
+            return make_audition(clap, before=here, after=there)
     chords = find_same_chords(*recordings)
     if chords is not None:
         return make_audition(

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomir.audio.recording import Recording
+from roomir.compare.passages import recording_of
 from roomir.errors import ParameterError
 from roomir.reading.reading import Interval, Reading
 from roomir.remarks import Remark
@@ -291,10 +292,10 @@ def _difference(near_db: Floats, far_db: Floats) -> tuple[float | None, Interval
 def _clap_levels_db(recordings: Sequence[Recording], reading: Reading) -> Floats:
     """Energy of every used clap, direct sound and reverberation together, background taken off. [dB]"""
     out = []
-    for recording in recordings:
-        take = next((one for one in reading.takes if one.path == recording.source_name), None)
-        for clap in () if take is None else take.claps:
-            if not clap.used:
+    for take in reading.takes:
+        recording = recording_of(take, recordings)
+        for clap in () if recording is None else take.claps:
+            if recording is None or not clap.used:
                 continue
             times = [
                 f.decay_time_s for f in clap.bands if f.decay_time_s is not None and f.band.exact_hz > _LOW_HZ

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from roomir.reading.reading import BandFigures, ClapReading, Reading
+from roomir.audio.recording import Recording
+from roomir.reading.reading import BandFigures, ClapReading, Reading, TakeReading
 
 _LEAD_S = 0.05
 _LONGER_THAN_DECAY = 1.3
@@ -85,6 +86,14 @@ def find_same_clap(before: Reading, after: Reading) -> SamePassage | None:
             )
             best = apart_db, SamePassage(kind="clap", before=here, after=there)
     return None if best is None else best[1]
+
+
+def recording_of(take: TakeReading, recordings: Sequence[Recording]) -> Recording | None:
+    """Find the recording that a take was read from: by its hash, or by its name where it has none."""
+    for one in recordings:
+        if take.sha256 is not None and one.source_sha256 == take.sha256:
+            return one
+    return next((one for one in recordings if one.source_name == take.path), None)
 
 
 def _figures(*readings: Reading) -> list[BandFigures]:

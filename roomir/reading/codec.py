@@ -35,10 +35,9 @@ _FIGURES = (
     "edt_s", "t20_s", "t30_s", "decay_time_s", "spot_ci95_s", "ci95_s", "decay_range_db", "fitted_range_db",
     "level_dbfs", "nonlinearity_permille", "curvature_percent", "c50_db", "c80_db", "d50", "ts_s", "bt",
 )  # fmt: skip
+_ADDED = ("level_dbfs",)
+"""Keys that documents of earlier versions lack."""
 _REMARK = ("code", "says", "remedy")
-_ADDED = frozenset({"level_dbfs"})
-"""What documents kept by earlier versions do not hold."""
-
 _INTERVALS = ("spot_ci95_s", "ci95_s")
 _VERDICTS = ("reliable", "indicative", "unusable")
 _INTERVALS_FROM = ("scatter", "prior")
@@ -127,15 +126,15 @@ class _Writer:
             "interval_from": room_band.interval_from,
             "u_relative": self.number(room_band.u_relative),
             "u_theory_relative": self.number(room_band.u_theory_relative),
-            "spot_times": [self.spot_time(spot) for spot in room_band.spot_times],
+            "spot_times": [self.spot_time(one) for one in room_band.spot_times],
         }
 
-    def spot_time(self, spot: SpotTime) -> Document:
+    def spot_time(self, one: SpotTime) -> Document:
         return {
-            "decay_time_s": self.number(spot.decay_time_s),
-            "u_relative": self.number(spot.u_relative),
-            "weight": self.number(spot.weight),
-            "takes": list(spot.takes),
+            "decay_time_s": self.number(one.decay_time_s),
+            "u_relative": self.number(one.u_relative),
+            "weight": self.number(one.weight),
+            "takes": list(one.takes),
         }
 
     def take(self, take: TakeReading) -> Document:
@@ -265,15 +264,10 @@ def _room_band(part: Part, bands: dict[float, Band]) -> RoomBand:
         effective_claps=part.number_or_none("effective_claps"),
         spots=part.count("spots"),
         interval_from=part.choice_or_none("interval_from", _INTERVALS_FROM),
-        u_relative=_added_number(part, "u_relative"),
-        u_theory_relative=_added_number(part, "u_theory_relative"),
-        spot_times=part.each("spot_times", _spot_time) if part.holds("spot_times") else (),
+        u_relative=part.number_or_none("u_relative") if part.has("u_relative") else None,
+        u_theory_relative=part.number_or_none("u_theory_relative") if part.has("u_theory_relative") else None,
+        spot_times=part.each("spot_times", _spot_time) if part.has("spot_times") else (),
     )
-
-
-def _added_number(part: Part, key: str) -> float | None:
-    """Return a number that documents of earlier versions do not have."""
-    return part.number_or_none(key) if part.holds(key) else None
 
 
 def _spot_time(part: Part) -> SpotTime:
@@ -290,9 +284,9 @@ def _band(part: Part, bands: dict[float, Band]) -> BandFigures:
     if band is None:
         raise PartError(f"{part.where}.centre_hz", what="the set has no such band")
     numbers = {
-        name: _added_number(part, name) if name in _ADDED else part.number_or_none(name)
+        name: part.number_or_none(name)
         for name in _FIGURES
-        if name not in _INTERVALS
+        if name not in _INTERVALS and (name not in _ADDED or part.has(name))
     }
     return BandFigures(
         band=band,

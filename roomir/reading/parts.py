@@ -50,8 +50,8 @@ class Part:
             raise PartError(f"{self.where}.{key}", what="it is missing")
         return self._value[key]
 
-    def holds(self, key: str) -> bool:
-        """Whether a key is there at all: one that a later version has added may not be."""
+    def has(self, key: str) -> bool:
+        """Whether a key is there: documents of earlier versions lack some."""
         return key in self._value
 
     def text_or_none(self, key: str) -> str | None:
@@ -100,12 +100,12 @@ class Part:
         return value
 
     def counts(self, key: str) -> tuple[int, ...]:
-        """A list of whole numbers from 0."""
+        """Whole numbers from 0."""
         value, where = self.value(key), f"{self.where}.{key}"
-        if not isinstance(value, list) or not all(
-            isinstance(one, int) and not isinstance(one, bool) and one >= 0 for one in value
+        if not isinstance(value, list) or any(
+            isinstance(one, bool) or not isinstance(one, int) or one < 0 for one in value
         ):
-            raise PartError(where, what="it is no list of counts")
+            raise PartError(where, what="they are no counts")
         return tuple(value)
 
     def interval(self, key: str) -> Interval | None:

@@ -6,8 +6,7 @@ import json
 
 from roomir.bands.band import OCTAVES
 from roomir.compare.aim import Aim, BandAim
-from roomir.reading.codec import Document, encode_remark
-from roomir.report.document import interval, number
+from roomir.report.document import Document, interval, number, remark_document
 from roomir.report.rounding import decimals_for, decimals_without_interval, rounded
 from roomir.report.text import wrapped
 from roomir.report.wording import band_name, band_names, said_and_done, sentence
@@ -28,7 +27,7 @@ def limits_text(limits: Limits) -> str:
     >>> limits_text(Limits(least_s=0.1, most_s=0.3)), limits_text(Limits(least_s=None, most_s=0.3))
     ('0.1 to 0.3 s', 'at most 0.3 s')
     """
-    ends = [None if end is None else f"{round(end, 3):g}" for end in (limits.least_s, limits.most_s)]
+    ends = [None if end is None else f"{end:.3g}" for end in (limits.least_s, limits.most_s)]
     if ends[0] is None or ends[1] is None:
         return f"at most {ends[1]} s" if ends[0] is None else f"at least {ends[0]} s"
     return f"{ends[0]} to {ends[1]} s"
@@ -107,7 +106,7 @@ def aim_document(aim: Aim) -> Document:
             }
             for one in aim.bands
         ],
-        "remarks": [encode_remark(remark) for remark in aim.remarks],
+        "remarks": [remark_document(remark) for remark in aim.remarks],
     }
 
 

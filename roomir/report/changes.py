@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from roomir.compare.aim import Aim
 from roomir.compare.change import BandChange, Comparison
 from roomir.compare.verdicts import RULED_OUT, MoreSpots
-from roomir.reading.reading import BandFigures, Reading
+from roomir.reading.reading import BandFigures, Interval, Reading
 from roomir.report.aims import aim_says
 from roomir.report.quantities import Quantity, QuantityTable, band_decimals
 from roomir.report.rounding import MISSING, decimals_of, rounded, rounded_outwards
@@ -22,12 +22,15 @@ CHANGE_SIGNS = {"shorter": "<", "longer": ">", "within 5 percent": "=", "cannot 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChangeRow:
-    """One band in the short table; no figure is `MISSING`, an end of no interval empty."""
+    """One band in the short table; no figure is `MISSING`, the ends of no interval are empty."""
 
     band: str
     before: str
     after: str
     change_s: str
+    change_s_ends: str
+    added: str
+    added_ends: str
     change_percent: str
     low_percent: str
     high_percent: str
@@ -48,6 +51,8 @@ class ComparisonView:
         The short table.
     settle : tuple of str
         What would settle the bands that are open.
+    absorption : str
+        Unit of the absorption that was added; empty where the volume is not known.
     table : QuantityTable
         Change in seconds, and the absorption that was added where the volume is known.
     quantities : QuantityTable
@@ -64,6 +69,7 @@ class ComparisonView:
     verdict: str
     rows: tuple[ChangeRow, ...]
     settle: tuple[str, ...]
+    absorption: str
     table: QuantityTable
     quantities: QuantityTable
     guards: tuple[str, ...]
@@ -94,8 +100,9 @@ def comparison_view(
     return ComparisonView(
         says=headline_says(comparison),
         verdict=comparison.headline.verdict,
-        rows=tuple(map(_row, comparison.bands)),
+        rows=tuple(_row(one, units=units) for one in comparison.bands),
         settle=_settle(comparison.bands),
+        absorption="" if comparison.volume_m3 is None else units.absorption,
         table=QuantityTable(bands=names, quantities=tuple(_changes(comparison, units=units))),
         quantities=QuantityTable(bands=names, quantities=tuple(_both_sides(comparison.bands))),
         guards=tuple(said_and_done(remark) for remark in comparison.guards),
@@ -194,17 +201,24 @@ def _mid_time(reading: Reading) -> str:
 # ------------------------------------------------------------------ tables
 
 
-def _row(one: BandChange) -> ChangeRow:
+def _row(one: BandChange, *, units: UnitSystem) -> ChangeRow:
     percents = one.change_ci95_percent
     low, high, decimals = "", "", 0
     if percents is not None and one.change_percent is not None:
         decimals = min(decimals_of(one.change_percent, interval=percents), 1)
         low, high = rounded_outwards(percents, decimals=decimals)
+    change_s, change_s_ends = _with_ends(one.change_s, one.change_ci95_s)
+    added, added_ends = _with_ends(
+        one.added_absorption_m2, one.added_absorption_ci95_m2, scale=units.area_per_m2
+    )
     return ChangeRow(
         band=band_name(one.band.nominal_hz),
         before=_time(one.before_s, one.before),
         after=_time(one.after_s, one.after),
-        change_s=signed(one.change_s, decimals=_seconds_decimals(one)),
+        change_s=change_s,
+        change_s_ends=change_s_ends,
+        added=added,
+        added_ends=added_ends,
         change_percent=signed(one.change_percent, decimals=decimals),
         low_percent=low,
         high_percent=high,
@@ -217,8 +231,16 @@ def _time(time_s: float | None, figures: BandFigures) -> str:
     return rounded(figures.decay_time_s if time_s is None else time_s, decimals=band_decimals(figures))
 
 
-def _seconds_decimals(one: BandChange) -> int:
-    return 0 if one.change_s is None else decimals_of(one.change_s, interval=one.change_ci95_s)
+def _with_ends(value: float | None, ends: Interval | None, *, scale: float = 1.0) -> tuple[str, str]:
+    """Write a change, and both ends of its interval in one text (empty where there is none)."""
+    if value is None or ends is None:
+        return MISSING, ""
+    low, high = scale * ends[0], scale * ends[1]
+    decimals = decimals_of(scale * value, interval=(low, high))
+    return (
+        signed(scale * value, decimals=decimals),
+        " to ".join(rounded_outwards((low, high), decimals=decimals)),
+    )
 
 
 def signed(value: float | None, *, decimals: int) -> str:

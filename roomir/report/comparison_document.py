@@ -6,11 +6,10 @@ from collections.abc import Sequence
 
 from roomir.compare.aim import Aim
 from roomir.compare.change import BandChange, Climate, Comparison
-from roomir.reading.codec import Document, encode_remark
 from roomir.reading.reading import BandFigures, Reading
 from roomir.report.aims import aim_document
 from roomir.report.changes import headline_says
-from roomir.report.document import as_json_text, interval, number
+from roomir.report.document import Document, as_json_text, interval, number, remark_document
 
 SCHEMA = "roomir/comparison/1"
 """Name and version of the contract."""
@@ -56,7 +55,7 @@ def comparison_document(comparison: Comparison, *, aims: Sequence[Aim] = ()) -> 
             "changed_hz": [band.nominal_hz for band in headline.changed],
         },
         "bands": [band_document(one) for one in comparison.bands],
-        "guards": [encode_remark(remark) for remark in comparison.guards],
+        "guards": [remark_document(remark) for remark in comparison.guards],
         "target": (
             {"before": aim_document(aims[0]), "after": aim_document(aims[1])} if len(aims) == 2 else None
         ),

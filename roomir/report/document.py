@@ -10,9 +10,21 @@ import json
 
 from roomir.reading.codec import SCHEMA, Document, encode, encode_remark, encode_room_band
 from roomir.reading.reading import Interval, Reading, RoomBand
+from roomir.remarks import Remark
 from roomir.report.room import RoomAdvice
 
-__all__ = ["DECIMALS", "SCHEMA", "Document", "document", "room_band_document", "to_json"]
+__all__ = [
+    "DECIMALS",
+    "SCHEMA",
+    "Document",
+    "as_json_text",
+    "document",
+    "interval",
+    "number",
+    "remark_document",
+    "room_band_document",
+    "to_json",
+]
 
 DECIMALS = 6
 """A microsecond or a millionth: finer than any sound supports, coarse enough to read."""
@@ -59,6 +71,16 @@ def as_json_text(found: Document) -> str:
     return json.dumps(found, allow_nan=False, ensure_ascii=True, indent=1)
 
 
+def remark_document(remark: Remark) -> Document:
+    """Make the part of a document that stands for a remark."""
+    return encode_remark(remark)
+
+
+def interval(ends: Interval | None) -> list[float | None] | None:
+    """Write both ends of an interval."""
+    return None if ends is None else [number(end) for end in ends]
+
+
 def room_band_document(room_band: RoomBand) -> Document:
     """Make the part of the document that stands for one band of the room."""
     return encode_room_band(room_band, decimals=DECIMALS)
@@ -78,12 +100,6 @@ def _room(advice: RoomAdvice) -> Document:
     }
 
 
-def interval(ends: Interval | None) -> list[float | None] | None:
-    """Write both ends of an interval."""
-    return None if ends is None else [number(end) for end in ends]
-
-
 def number(value: float | None) -> float | None:
     """Round a number to what a document keeps."""
-    # float() also turns numpy's scalars, which json does not know, into numbers it does.
     return None if value is None else round(float(value), DECIMALS)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from roomir.reading.codec import Document, encode_remark
-from roomir.report.document import interval, number
+from roomir.report.document import Document, interval, number, remark_document
 from roomir.report.rounding import decimals_of, rounded, rounded_outwards
 from roomir.report.wording import said_and_done, sentence
 
@@ -59,7 +58,7 @@ def near_far_document(found: NearFar) -> Document:
         "predicted_db": interval(found.predicted_db),
         "verdict": found.verdict,
         "sounds": found.sounds,
-        "remarks": [encode_remark(remark) for remark in found.remarks],
+        "remarks": [remark_document(remark) for remark in found.remarks],
     }
 
 

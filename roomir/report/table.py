@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
+from typing import TYPE_CHECKING
 
 from roomir.reading.reading import Reading, RoomBand
 from roomir.report.document import Document, room_band_document
 from roomir.report.wording import printable
+
+if TYPE_CHECKING:  # it needs numpy, which `roomir --help` does not
+    from roomir.compare.history import History
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -35,6 +39,31 @@ def to_csv(reading: Reading) -> str:
         cells = band_cells(room_band)
         cells["reasons"] = cell_text(cells["reasons"])
         writer.writerow([recordings, *(cells[column] for column in BAND_COLUMNS)])
+    return out.getvalue()
+
+
+def stages_csv(history: History) -> str:
+    """Write every band of every stage of a room as CSV text.
+
+    Parameters
+    ----------
+    history : History
+        Without stages, only the header is written.
+
+    Returns
+    -------
+    str
+        As :func:`to_csv`, with the stage in front.
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(["stage", "date", *BAND_COLUMNS])
+    for stage in history.stages:
+        for room_band in stage.reading.bands:
+            cells = band_cells(room_band)
+            cells["reasons"] = cell_text(cells["reasons"])
+            day = "" if stage.date is None else stage.date.isoformat()
+            writer.writerow([cell_text(stage.name), day, *(cells[column] for column in BAND_COLUMNS)])
     return out.getvalue()
 
 

@@ -78,6 +78,11 @@ def sentence(text: str, *, capital: bool = True) -> str:
     return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
+def after_comma(text: str) -> str:
+    """Let a sentence go on where another one began."""
+    return text[:1].lower() + text[1:]
+
+
 def joined(names: Iterable[str]) -> str:
     """Write a list as people do.
 

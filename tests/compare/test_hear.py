@@ -32,7 +32,9 @@ def sides(sample_data):
 def test_the_same_clap_is_written_twice_and_equally_loud(sides, tmp_path):
     before, after, *readings = sides
     comparison = api.compare(*readings)
-    made = api.hear(comparison, before=before, after=after, path=tmp_path / "x.wav")
+    made = api.hear(
+        comparison, before=map(api.Source, before), after=map(api.Source, after), path=tmp_path / "x.wav"
+    )
     sound, rate_hz = soundfile.read(tmp_path / "x.wav")
     assert made.passage.kind == "clap"
     length = round(made.passage.before.length_s * rate_hz)
@@ -52,7 +54,12 @@ def test_what_exists_is_never_overwritten(sides, tmp_path):
     before, after, *readings = sides
     (tmp_path / "x.wav").write_text("a recording, for all roomir knows")
     with pytest.raises(RoomirError) as refused:
-        api.hear(api.compare(*readings), before=before, after=after, path=tmp_path / "x.wav")
+        api.hear(
+            api.compare(*readings),
+            before=map(api.Source, before),
+            after=map(api.Source, after),
+            path=tmp_path / "x.wav",
+        )
     assert refused.value.code == "exists-already"
 
 
