@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from roomir import __version__
-from roomir.cli import advise, bug, compare, demo, log, logbook, read, show, targets
+from roomir.cli import advise, batch, bug, compare, demo, log, logbook, read, show, targets
 from roomir.errors import ParameterError, RoomirError
 
 EXIT_READING = 0
@@ -30,6 +30,7 @@ app = typer.Typer(
 )
 app.command("read")(read.read)
 app.command("advise")(advise.advise)
+app.command("batch")(batch.batch)
 app.command("log")(log.log)
 app.add_typer(logbook.app, name="logbook")
 app.command("compare")(compare.compare)
