@@ -9,20 +9,22 @@ import sys
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Generator, Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
+from concurrent.futures import CancelledError
+from concurrent.futures.process import BrokenProcessPool
 from functools import partial
 from typing import TYPE_CHECKING
 
 from roomir import __version__
 from roomir.audio.files import display_name
+from roomir.batching.apart import work_apart
 from roomir.batching.find import Item
-from roomir.batching.work import Record, failed_record
+from roomir.batching.work import Record, Work, died
 from roomir.errors import RoomirError
 
 if TYPE_CHECKING:
     from distributed import Client
 
-Work = Callable[[Item], Record]
 Records = Generator[tuple[Item, Record], None, None]
 
 _CONNECT_S = 10.0
@@ -76,15 +78,15 @@ def each_record_on_cluster(items: Sequence[Item], *, work: Work, scheduler: str,
         they have not this version of roomir, ``folder-not-seen``, and
         ``cluster-lost`` where the scheduler is gone midway.
     """
-    from concurrent.futures import CancelledError
-
     from joblib import parallel_config
 
     with _client(scheduler) as client:
         n_threads = _check_cluster(client, scheduler=scheduler, folder=folder)
         with parallel_config(backend="dask", n_jobs=n_threads, client=client):
             try:
-                yield from _each(items, work=work, ahead=2 * n_threads)
+                # joblib waits for ever for a task whose worker has died, so no worker may.
+                apart = partial(work_apart, work=work)
+                yield from _each(items, work=apart, ahead=2 * n_threads)
             except CancelledError as error:
                 raise RoomirError(
                     f"the scheduler at {scheduler} no longer answers",
@@ -120,7 +122,9 @@ def _each(items: Sequence[Item], *, work: Work, ahead: int) -> Iterator[tuple[It
             for item, record in _run(_begin(waiting, begun), work=work, ahead=ahead):
                 del begun[item.place]
                 yield item, record
-        except _deaths():
+        except (
+            BrokenProcessPool
+        ):  # killed for its memory, or crashed in a decoder; joblib's own is a child of it
             # One of these is to blame; the others only died with it.
             for item in [*begun.values()]:
                 yield item, _alone(item, work=work)
@@ -136,13 +140,8 @@ def _begin(waiting: deque[Item], begun: dict[int, Item]) -> Iterator[Item]:
 def _alone(item: Item, *, work: Work) -> Record:
     try:
         ((_, record),) = _run(iter([item]), work=work, ahead=1)
-    except _deaths():
-        return failed_record(
-            item,
-            code="reader-died",
-            says="the process that read it died, twice",
-            remedy="it may be damaged, or too large for the memory: copy it again, or cut out the claps",
-        )
+    except BrokenProcessPool:
+        return died(item)
     return record
 
 
@@ -156,17 +155,6 @@ def _run(items: Iterator[Item], *, work: Work, ahead: int) -> Iterator[tuple[Ite
 
 def _paired(item: Item, work: Work) -> tuple[Item, Record]:
     return item, work(item)
-
-
-def _deaths() -> tuple[type[BaseException], ...]:
-    """What is raised when a process dies: killed for its memory, or crashed in a decoder."""
-    from concurrent.futures.process import BrokenProcessPool
-
-    deaths: list[type[BaseException]] = [BrokenProcessPool]  # joblib's own is a child of it
-    distributed = sys.modules.get("distributed")
-    if distributed is not None:  # only then a cluster can be at work
-        deaths.append(distributed.KilledWorker)
-    return tuple(deaths)
 
 
 def _client(scheduler: str) -> Client:

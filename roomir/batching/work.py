@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,9 @@ from roomir.batching.find import Item
 
 Record = dict[str, Any]
 """Plain values for JSON; every record has the same keys."""
+
+Work = Callable[[Item], Record]
+"""What is done with one item; whatever goes wrong is in the record."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,6 +106,16 @@ def failed_record(item: Item, *, code: str, says: str, remedy: str) -> Record:
     record = _record(item)
     record["failure"] = {"code": code, "says": says, "remedy": remedy}
     return record
+
+
+def died(item: Item) -> Record:
+    """Make the record of a recording whose reader died."""
+    return failed_record(
+        item,
+        code="reader-died",
+        says="the process that read it died, twice",
+        remedy="it may be damaged, or too large for the memory: copy it again, or cut out the claps",
+    )
 
 
 _TAKE_KEYS = (

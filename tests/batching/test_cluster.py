@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -9,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from roomir.batching.find import find_recordings
+from roomir.batching.work import Settings, read_record
 from tests.batching.takes import CHECKOUT, batch_process, write_takes
 
 _CLUSTER = """
@@ -23,10 +26,10 @@ if __name__ == "__main__":
 
 
 @pytest.fixture
-def scheduler(tmp_path: Path):
+def scheduler(tmp_path_factory: pytest.TempPathFactory):
     """Address of a scheduler with two workers; they end with the test."""
     pytest.importorskip("distributed", reason="dask is not installed (extra cluster)")
-    script = tmp_path / "cluster.py"
+    script = tmp_path_factory.mktemp("cluster") / "cluster.py"
     script.write_text(_CLUSTER)
     cluster = subprocess.Popen(
         [sys.executable, str(script)],
@@ -34,7 +37,7 @@ def scheduler(tmp_path: Path):
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
         text=True,
-        cwd=tmp_path,
+        cwd=script.parent,
         env={**os.environ, "PYTHONPATH": str(CHECKOUT), "OMP_NUM_THREADS": "1"},
     )
     yield cluster.stdout.readline().strip()
@@ -44,15 +47,15 @@ def scheduler(tmp_path: Path):
 
 
 def test_a_cluster_gives_what_this_machine_gives(scheduler: str, tmp_path: Path):
-    takes = tmp_path / "takes"
-    write_takes(takes, n=6)
+    takes, output = tmp_path / "takes", tmp_path / "rooms.json"
+    write_takes(takes, n=4)
     (takes / "broken.wav").write_bytes(b"RIFF")
-    outputs = []
-    for name, options in (("here", ("--jobs", "1")), ("cluster", ("--scheduler", scheduler))):
-        run = batch_process(takes, tmp_path / f"{name}.csv", *options)
-        told, complained = run.communicate(timeout=120)
-        assert run.returncode == 1, complained
-        assert "seven recordings, 6 read, 1 not" in " ".join(told.split())
-        outputs.append((tmp_path / f"{name}.csv").read_text())
+    run = batch_process(takes, output, "--scheduler", scheduler)
+    told, complained = run.communicate(timeout=120)
+    settings = Settings(folder=str(takes), bands="octave", channel=None)
+    here = [read_record(item, settings=settings) for item in find_recordings(takes).items]
 
-    assert outputs[0] == outputs[1]
+    assert run.returncode == 1, complained  # for the broken one
+    assert "five recordings, 4 read, 1 not" in " ".join(told.split())
+    assert json.loads(output.read_text("ascii"))["recordings"] == here
+    assert sorted(tmp_path.iterdir()) == [output, takes]
