@@ -29,6 +29,7 @@ Records = Generator[tuple[Item, Record], None, None]
 
 _CONNECT_S = 10.0
 _LOOK_S = 1.0
+_TRIES = 2
 _following: set[int] = set()
 
 
@@ -138,11 +139,13 @@ def _begin(waiting: deque[Item], begun: dict[int, Item]) -> Iterator[Item]:
 
 
 def _alone(item: Item, *, work: Work) -> Record:
-    try:
-        ((_, record),) = _run(iter([item]), work=work, ahead=1)
-    except BrokenProcessPool:
-        return died(item)
-    return record
+    for _ in range(_TRIES):
+        try:
+            ((_, record),) = _run(iter([item]), work=work, ahead=1)
+        except BrokenProcessPool:
+            continue
+        return record
+    return died(item)
 
 
 def _run(items: Iterator[Item], *, work: Work, ahead: int) -> Iterator[tuple[Item, Record]]:
