@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import math
 import os
-import secrets
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -14,9 +13,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from roomir.audio.files import AnyPath, display_name
-from roomir.errors import AudioError, ParameterError, RoomirError
+from roomir.errors import AudioError, ParameterError
 from roomir.reading.reading import Failure, Reading
 from roomir.report.room import RoomAdvice, advise_room
+from roomir.report.saving import whole_file
 from roomir.report.table import to_csv
 
 if TYPE_CHECKING:
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from roomir.audio.recording import Recording
     from roomir.background.noise import Background
+    from roomir.batching.run import BatchProgress, BatchSummary
     from roomir.compare.aim import Aim
     from roomir.compare.change import Climate, Comparison
     from roomir.compare.hear import Audition
@@ -180,16 +181,9 @@ def _open_all(
     files = [paths] if isinstance(paths, str | bytes | os.PathLike) else list(paths)
     if not files:
         raise ParameterError("no recording was named", code="no-takes", remedy="name at least one sound file")
-    if channel is not None and channel < 1:
-        raise ParameterError(
-            f"there is no channel {channel}", code="no-such-channel", remedy="channels are counted from 1"
-        )
+    _check_channel(channel)
     if bands not in BAND_SETS:
-        raise ParameterError(
-            f"there is no set of bands called {bands!r}",
-            code="no-such-bands",
-            remedy=f"choose one of {', '.join(BAND_SETS)}",
-        )
+        raise _no_such_bands(bands)
     opened, failures = [], []
     for i, file in enumerate(files, start=1):
         name = display_name(file)
@@ -205,6 +199,23 @@ def _open_all(
             continue
         opened.append(_Opened(recording=recording, tell=tell))
     return opened, tuple(failures)
+
+
+def _check_channel(channel: int | None) -> None:
+    if channel is not None and channel < 1:
+        raise ParameterError(
+            f"there is no channel {channel}", code="no-such-channel", remedy="channels are counted from 1"
+        )
+
+
+def _no_such_bands(bands: str) -> ParameterError:
+    from roomir.bands.band import BAND_SETS
+
+    return ParameterError(
+        f"there is no set of bands called {bands!r}",
+        code="no-such-bands",
+        remedy=f"choose one of {', '.join(BAND_SETS)}",
+    )
 
 
 def advise(
@@ -743,6 +754,67 @@ def check_target(target: str, *, volume_m3: float | None = None) -> None:
     find_target(target).time_s(volume_m3=volume_m3)
 
 
+def batch(
+    folder: FilePath,
+    output: FilePath,
+    *,
+    jobs: int | None = None,
+    bands: str = "octave",
+    channel: int | None = None,
+    scheduler: str | None = None,
+    progress: BatchProgress | None = None,
+) -> BatchSummary:
+    """Read every recording below a folder, each by itself, in parallel, and write one table or document.
+
+    An interrupted run goes on where it was stopped when it is called again:
+    what has been read lies beside the output until that is written.
+
+    Parameters
+    ----------
+    folder : path
+        Where the recordings lie; folders below it are looked through as well.
+    output : path
+        Its name ends in ``.csv``, ``.json`` or ``.parquet``; replaced where it exists.
+    jobs : int, optional
+        Processes to use; as many as there are cores where it is left out.
+    bands, channel
+        As for :func:`read`.
+    scheduler : str, optional
+        Address of a Dask scheduler whose workers do it instead; they have to
+        see the folder under the same path.
+    progress : callable, optional
+        Told how many recordings are done, of how many, and the time left [s].
+
+    Returns
+    -------
+    BatchSummary
+        How many were read, and how many files were left aside and why.
+
+    Raises
+    ------
+    ParameterError
+        For a name, a band set or a number that means nothing.
+    RoomirError
+        No folder, nothing to read, no place to write, or another run at work
+        on the same output. A recording that cannot be read raises nothing.
+    """
+    from roomir.bands.band import BAND_SETS
+    from roomir.batching.run import run_batch
+
+    _check_channel(channel)
+    if bands not in BAND_SETS:
+        raise _no_such_bands(bands)
+    return run_batch(
+        Path(folder),
+        Path(output),
+        jobs=jobs,
+        bands=bands,
+        channel=channel,
+        scheduler=scheduler,
+        progress=progress,
+    )
+
+
 def save_csv(reading: Reading, path: FilePath) -> None:
     """Write the bands of a reading to a CSV file, whole or not at all.
 
@@ -901,18 +973,5 @@ def save_figure(figure: Figure, path: FilePath) -> None:
 
 
 def _write_whole(target: Path, content: bytes) -> None:
-    # Beside the target, so that moving it into place cannot cross a file system.
-    unfinished = target.with_name(f".roomir-{secrets.token_hex(8)}")
-    try:
-        try:
-            with unfinished.open("xb") as file:
-                file.write(content)
-            unfinished.replace(target)
-        finally:
-            unfinished.unlink(missing_ok=True)
-    except (OSError, ValueError) as error:  # a ValueError is a name that no file can have
-        raise RoomirError(
-            f"{display_name(target)} cannot be written: {getattr(error, 'strerror', None) or error}",
-            code="cannot-write",
-            remedy="name a file in a folder you may write to",
-        ) from error
+    with whole_file(target) as file:
+        file.write(content)

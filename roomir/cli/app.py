@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from roomir import __version__
-from roomir.cli import advise, bug, compare, demo, history, log, logbook, read, report, show, targets
+from roomir.cli import advise, batch, bug, compare, demo, history, log, logbook, read, report, show, targets
 from roomir.errors import ParameterError, RoomirError
 
 EXIT_READING = 0
@@ -34,6 +34,7 @@ app.command("history")(history.history)
 app.command("report")(report.report)
 app.command("targets")(targets.targets)
 app.command("advise")(advise.advise)
+app.command("batch")(batch.batch)
 app.command("log")(log.log)
 app.add_typer(logbook.app, name="logbook")
 app.command("demo")(demo.demo)

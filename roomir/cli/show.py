@@ -7,6 +7,7 @@ import json
 import logging
 import os
 import sys
+import time
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TextIO
@@ -19,6 +20,7 @@ from roomir.report.view import ReadingView, fault_lines
 from roomir.report.wording import printable, sentence
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
+    from roomir.batching.run import BatchProgress
     from roomir.report.guide import Guide
     from roomir.report.room import RoomAdvice
     from roomir.report.suggestions import Advice
@@ -119,6 +121,41 @@ def silence_matplotlib() -> None:
 
 _LINE = 79
 """Longest line that no terminal breaks in two. [characters]"""
+
+
+@contextmanager
+def batch_progress() -> Iterator[BatchProgress]:
+    """Show how many recordings are done and the time left: in place on a terminal, now and then elsewhere."""
+    watched = sys.stderr.isatty()
+    begin, end = ("\r\x1b[K", "") if watched else ("roomir: ", "\n")
+    every_s = 0.2 if watched else _NOW_AND_THEN_S
+    last_s = time.monotonic()
+
+    def tell(n_done: int, n_all: int, left_s: float | None) -> None:
+        nonlocal last_s
+        if time.monotonic() - last_s < every_s:
+            return
+        last_s = time.monotonic()
+        left = "" if left_s is None or n_done == n_all else f", {_time_left(left_s)} left"
+        sys.stderr.write(f"{begin}Read {n_done} of {n_all}{left}{end}")
+        sys.stderr.flush()
+
+    try:
+        yield tell
+    finally:
+        if watched:
+            sys.stderr.write(begin)
+            sys.stderr.flush()
+
+
+_NOW_AND_THEN_S = 30.0
+
+
+def _time_left(seconds: float) -> str:
+    if seconds < 90.0:
+        return f"about {max(round(seconds), 1)} s"
+    minutes = round(seconds / 60.0)
+    return f"about {minutes} min" if minutes < 90 else f"about {minutes // 60} h {minutes % 60} min"
 
 
 @contextmanager

@@ -79,7 +79,12 @@ BAND_COLUMNS = (
 
 def band_cells(room_band: RoomBand) -> Document:
     """Flatten one band to a value for each of `BAND_COLUMNS`; a withheld figure is ``None``."""
-    cells = room_band_document(room_band)
+    return flat_band(room_band_document(room_band))
+
+
+def flat_band(band: Document) -> Document:
+    """Flatten the part of a document that stands for one band of the room, as :func:`band_cells` does."""
+    cells = dict(band)
     for name in ("spot_ci95", "ci95"):
         low, high = cells.pop(f"{name}_s") or (None, None)
         cells |= {f"{name}_low_s": low, f"{name}_high_s": high}
