@@ -11,6 +11,8 @@ LONGEST_S = 15.0
 """No small room needs more; what follows is background that may have changed. [s]"""
 
 _SHORTEST_S = 1.2
+_LENGTHS = 2.4
+_ON_TOP_S = 0.5
 _BLOCK_S = 0.01
 _SMOOTH = 3
 _LOOK_S = 15.0
@@ -43,8 +45,13 @@ def listening_length_s(sound: Sound, clap: Clap) -> float:
     low = mono.sum(axis=1).reshape(n_blocks, n)
     # The sum of a block is a crude low-pass filter: below a hundred hertz.
     longest = max(longest, _sinks_after(np.square(low.sum(axis=1))))
-    length_s = float(np.clip(2.4 * longest * _BLOCK_S + 0.5, _SHORTEST_S, LONGEST_S))
+    length_s = float(np.clip(_LENGTHS * longest * _BLOCK_S + _ON_TOP_S, _SHORTEST_S, LONGEST_S))
     return min(length_s, n_steady * _BLOCK_S) if n_steady * n < stretch.shape[0] - n else length_s
+
+
+def sinks_after_s(length_s: float) -> float:
+    """When the sum of all bands has sunk at the latest, after the onset, given that length. [s]."""
+    return max(length_s - _ON_TOP_S, 0.0) / _LENGTHS
 
 
 def _background_ends_after(power: np.ndarray) -> int:

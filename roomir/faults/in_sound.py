@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from roomir.audio.recording import Recording
+from roomir.bands.band import Band
 from roomir.claps.clap import Clap
+from roomir.faults.clipping import find_clipping
 from roomir.faults.codec import find_voice_coders
 from roomir.faults.fault import Fault
+from roomir.faults.gaps import find_dropouts
+from roomir.faults.heard import hear
+from roomir.faults.repeats import find_repeats
+
+_OF_ONE_CLAP = (find_clipping, find_dropouts, find_repeats)
 
 
 def inspect_sounds(
-    recordings: Sequence[Recording], found: Sequence[Sequence[Clap]]
+    recordings: Sequence[Recording], found: Sequence[Sequence[Clap]], *, bands: Sequence[Band]
 ) -> tuple[tuple[Fault, ...], list[list[Clap]]]:
     """Look for what the recorder did to the takes.
 
@@ -21,6 +29,8 @@ def inspect_sounds(
         The takes.
     found : sequence of sequence of Clap
         The candidates of each, in time order.
+    bands : sequence of Band
+        The bands that will be read.
 
     Returns
     -------
@@ -30,4 +40,19 @@ def inspect_sounds(
         The candidates, with an earlier ``stop`` where only the beginning of a
         decay is clean.
     """
-    return tuple(find_voice_coders(recordings)), [list(claps) for claps in found]
+    del bands
+    faults = find_voice_coders(recordings)
+    out = []
+    for take, (recording, claps) in enumerate(zip(recordings, found, strict=True)):
+        kept = list(claps)
+        for heard in hear(recording, claps, take=take):
+            for detect in _OF_ONE_CLAP:
+                for finding in detect(heard):
+                    faults.append(finding.fault)
+                    kept[heard.place] = _ended(kept[heard.place], stop=finding.stop)
+        out.append(kept)
+    return tuple(faults), out
+
+
+def _ended(clap: Clap, *, stop: int | None) -> Clap:
+    return clap if stop is None or stop >= clap.stop else replace(clap, stop=stop)
