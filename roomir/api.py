@@ -6,7 +6,7 @@ import io
 import math
 import os
 import secrets
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from roomir.audio.recording import Recording
+    from roomir.background.noise import Background
+    from roomir.report.guide import Guide
+    from roomir.report.suggestions import Advice
 
 FilePath = str | os.PathLike[str]
 
@@ -193,6 +196,79 @@ def _open_all(
     return opened, tuple(failures)
 
 
+def advise(
+    paths: AnyPath | Iterable[AnyPath],
+    *,
+    channel: int | None = None,
+    progress: Progress | None = None,
+) -> Advice:
+    """Read recordings, listen to the background between their claps, and say what to do next.
+
+    Parameters
+    ----------
+    paths, channel, progress
+        As for :func:`read`.
+
+    Returns
+    -------
+    Advice
+        Steps, what buys most first, with the reading they rest on.
+
+    Raises
+    ------
+    ParameterError
+        As for :func:`read`.
+    """
+    from roomir.reading.take import take_reading
+    from roomir.report.suggestions import make_advice
+
+    opened, failures = _open_all(paths, channel=channel, bands="octave", progress=progress)
+    reading = take_reading([one.watched("listening") for one in opened], failures=failures)
+    return make_advice(reading, background=_background(reading, [one.recording for one in opened]))
+
+
+def guide(*, volume_m3: float | None = None, dimensions_m: tuple[float, float, float] | None = None) -> Guide:
+    """Give the guide for the first take.
+
+    Parameters
+    ----------
+    volume_m3 : float, optional
+        Volume, to say how far from the phone to clap. [m3]
+    dimensions_m : (float, float, float), optional
+        Length, width and height instead, to name places on the floor as well. [m]
+
+    Returns
+    -------
+    Guide
+        Sections with their lines.
+
+    Raises
+    ------
+    ParameterError
+        If both sizes are given, or one is not positive.
+    """
+    from roomir.report.guide import make_guide
+    from roomir.rooms.places import places
+
+    if volume_m3 is not None or dimensions_m is not None:
+        volume_m3 = _volume_m3(volume_m3=volume_m3, dimensions_m=dimensions_m)
+    return make_guide(volume_m3=volume_m3, floor=None if dimensions_m is None else places(dimensions_m))
+
+
+def _background(reading: Reading, recordings: Sequence[Recording]) -> Background | None:
+    from roomir.background.noise import hear_background, joint_background, quiet_stretches
+    from roomir.report.next_take import settle_s
+
+    heard = []
+    for take, recording in zip(reading.takes, recordings, strict=True):
+        onsets_s = [clap.onset_s for clap in take.claps]
+        stretches = quiet_stretches(recording.sound, onsets_s=onsets_s, settle_s=settle_s(reading))
+        background = hear_background(recording.sound, stretches=stretches)
+        if background is not None:
+            heard.append(background)
+    return joint_background(heard)
+
+
 def room_advice(
     reading: Reading,
     *,
@@ -220,15 +296,23 @@ def room_advice(
     ParameterError
         If neither or both sizes are given, or one is not positive.
     """
+    return advise_room(
+        reading,
+        volume_m3=_volume_m3(volume_m3=volume_m3, dimensions_m=dimensions_m),
+        dimensions_m=dimensions_m,
+    )
+
+
+def _volume_m3(*, volume_m3: float | None, dimensions_m: tuple[float, float, float] | None) -> float:
     if dimensions_m is not None and volume_m3 is None:
-        volume_m3 = math.prod(dimensions_m)
-    elif dimensions_m is not None or volume_m3 is None:
+        return math.prod(dimensions_m)
+    if dimensions_m is not None or volume_m3 is None:
         raise ParameterError(
             "a room has one size: its volume or its dimensions",
             code="bad-room-size",
             remedy="give one of the two",
         )
-    return advise_room(reading, volume_m3=volume_m3, dimensions_m=dimensions_m)
+    return volume_m3
 
 
 def save_csv(reading: Reading, path: FilePath) -> None:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from roomir import __version__
-from roomir.cli import bug, demo, read, show
+from roomir.cli import advise, bug, demo, read, show
 from roomir.errors import ParameterError, RoomirError
 
 EXIT_READING = 0
@@ -29,6 +29,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.command("read")(read.read)
+app.command("advise")(advise.advise)
 app.command("demo")(demo.demo)
 
 

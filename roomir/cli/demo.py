@@ -31,7 +31,7 @@ _STORY = (
     " sample_data/README.md.)"
 )
 _OUTLOOK = (
-    "The same for your own room: clap four or five times in each of four spots, one recording per spot,"
+    "The same for your own room: clap once or twice in each of four spots, one recording per spot,"
     " then: roomir read spot1.m4a spot2.m4a spot3.m4a spot4.m4a"
 )
 

@@ -15,3 +15,13 @@ class BandSet(StrEnum):
 
     OCTAVE = "octave"
     THIRD_OCTAVE = "third-octave"
+
+
+ChannelOption = Annotated[
+    int | None,
+    typer.Option(
+        min=1,
+        metavar="N",
+        help="Use only this channel, counted from 1. Without it all channels are used together.",
+    ),
+]

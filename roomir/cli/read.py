@@ -9,7 +9,7 @@ import typer
 
 from roomir import api
 from roomir.cli import show
-from roomir.cli.options import BandSet, DebugOption
+from roomir.cli.options import BandSet, ChannelOption, DebugOption
 from roomir.reading.reading import Reading
 from roomir.report.document import to_json
 from roomir.report.room import RoomAdvice
@@ -29,14 +29,7 @@ def read(
             ),
         ),
     ],
-    channel: Annotated[
-        int | None,
-        typer.Option(
-            min=1,
-            metavar="N",
-            help="Use only this channel, counted from 1. Without it all channels are used together.",
-        ),
-    ] = None,
+    channel: ChannelOption = None,
     volume: Annotated[
         str | None,
         typer.Option(
@@ -80,7 +73,7 @@ def read(
 ) -> None:
     """Read how long a room rings from recordings of claps in it.
 
-    Clap four or five times, five seconds apart, a few steps away from the
+    Clap once or twice, five seconds apart, a few steps away from the
     phone, with everybody silent; then move on to the next spot and record
     again. From four spots on the room's own differences are known.
 

@@ -8,7 +8,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import TextIO
+from typing import TYPE_CHECKING, TextIO
 
 from roomir.api import Progress
 from roomir.errors import RoomirError
@@ -16,6 +16,12 @@ from roomir.reading.reading import Reading
 from roomir.report.text import render, wrapped
 from roomir.report.view import ReadingView, fault_lines
 from roomir.report.wording import printable, sentence
+
+if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
+    from roomir.report.guide import Guide
+    from roomir.report.room import RoomAdvice
+    from roomir.report.suggestions import Advice
+    from roomir.rooms.places import Places
 
 
 def make_streams_safe() -> None:
@@ -54,6 +60,32 @@ def failures(reading: Reading) -> None:
 def reading_text(view: ReadingView, *, full: bool) -> None:
     """Show a reading on standard output."""
     out(render(view, full=full, colour=colour_wanted(sys.stdout)))
+
+
+def advice(
+    made: Advice, *, room: RoomAdvice | None = None, floor: Places | None = None, as_json: bool
+) -> None:
+    """Show what to do next, on standard output."""
+    if as_json:
+        from roomir.report.advice_document import advice_json
+
+        out(advice_json(made, room=room, floor=floor) + "\n")
+        return
+    from roomir.report.advice_text import render_advice
+
+    out(render_advice(made, room=room, floor=floor))
+
+
+def guide(made: Guide, *, as_json: bool) -> None:
+    """Show how to make a first take, on standard output."""
+    if as_json:
+        from roomir.report.advice_document import advice_json
+
+        out(advice_json(made) + "\n")
+        return
+    from roomir.report.advice_text import render_guide
+
+    out(render_guide(made))
 
 
 def colour_wanted(stream: TextIO) -> bool:

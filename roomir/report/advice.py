@@ -12,16 +12,18 @@ from roomir.report.wording import band_name, counted
 MOST_STEPS = 4
 """More than this is a list nobody works through."""
 
-_WEIGHTS = {63.0: 0.5, 500.0: 2.0, 1000.0: 2.0, 8000.0: 0.5}
+BAND_WEIGHTS = {63.0: 0.5, 500.0: 2.0, 1000.0: 2.0, 8000.0: 0.5}
 """What a band counts for: speech and music lean on the middle; a clap hardly reaches 63 Hz anyway."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """One thing to do, and the bands that gain by it (empty: all of them)."""
+    """One thing to do, the bands that gain by it (empty: all of them), and the remark behind it."""
 
     do: str
     bands: tuple[str, ...] = ()
+    code: str = ""
+    weight: float = 0.0
 
 
 @dataclass(slots=True)
@@ -40,7 +42,23 @@ class _Candidate:
 
 
 def next_steps(reading: Reading) -> tuple[Step, ...]:
-    """Rank the remedies of a reading's remarks and keep the few that matter most.
+    """Keep the few remedies that matter most.
+
+    Parameters
+    ----------
+    reading : Reading
+        With or without bands.
+
+    Returns
+    -------
+    tuple of Step
+        At most `MOST_STEPS`, the most useful first; empty where nothing is left to do.
+    """
+    return ranked_steps(reading)[:MOST_STEPS]
+
+
+def ranked_steps(reading: Reading) -> tuple[Step, ...]:
+    """Rank the remedies of a reading's remarks.
 
     Faults of the recording come first, because they spoil every band. Then
     counts how many bands a remedy lifts, mid bands and unusable bands
@@ -55,7 +73,7 @@ def next_steps(reading: Reading) -> tuple[Step, ...]:
     Returns
     -------
     tuple of Step
-        At most `MOST_STEPS`, the most useful first; empty where nothing is left to do.
+        The most useful first.
     """
     found: dict[str, _Candidate] = {}
 
@@ -75,7 +93,7 @@ def next_steps(reading: Reading) -> tuple[Step, ...]:
         figures = room_band.figures
         if figures.verdict == "reliable":
             continue  # what it lacks, such as T30, nobody has to work for
-        weight = _WEIGHTS.get(figures.band.nominal_hz, 1.0)
+        weight = BAND_WEIGHTS.get(figures.band.nominal_hz, 1.0)
         weight *= 2.0 if figures.verdict == "unusable" else 1.0
         for remark in figures.reasons:
             note(remark, weight=weight, band=band_name(figures.band.nominal_hz))
@@ -98,9 +116,15 @@ def _ranked(candidates: Iterable[_Candidate], *, n_bands: int) -> tuple[Step, ..
         same = merged.setdefault(one.remark.remedy, one)
         same.weight = max(same.weight, one.weight)
         same.bands = tuple(dict.fromkeys((*same.bands, *one.bands)))
-    ranked = sorted(merged.values(), key=lambda candidate: -candidate.weight)[:MOST_STEPS]
+    ranked = sorted(merged.values(), key=lambda candidate: -candidate.weight)
     return tuple(
-        Step(do=one.remark.remedy, bands=one.bands if len(one.bands) < n_bands else ()) for one in ranked
+        Step(
+            do=one.remark.remedy,
+            bands=one.bands if len(one.bands) < n_bands else (),
+            code=one.remark.code,
+            weight=one.weight,
+        )
+        for one in ranked
     )
 
 

@@ -10,6 +10,7 @@ from roomir.reading.reading import Reading
 from roomir.remarks import Remark
 from roomir.report.rounding import significant
 from roomir.report.wording import band_name
+from roomir.rooms.places import FROM_SURFACES_M
 from roomir.rooms.statistics import (
     least_source_distance_m,
     reverberation_distance_m,
@@ -22,9 +23,6 @@ TEMPERATURE_C = 20.0
 
 DIRECTIVITY_ASSUMED = 2.0
 """Q of a voice or an instrument heard from its front: it radiates into a half space."""
-
-FROM_SURFACES_M = 1.0
-"""Microphone to the nearest surface: a quarter wavelength (ISO 3382-2:2008, 4.3). [m]"""
 
 BETWEEN_MICROPHONES_M = 2.0
 """Between two microphone positions: half a wavelength (ISO 3382-2:2008, 4.3). [m]"""

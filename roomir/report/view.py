@@ -149,7 +149,7 @@ def view(reading: Reading, *, room: RoomAdvice | None = None) -> ReadingView:
         shared_why=tuple(sentence(remark.says) for remark in shared),
         interval_note=interval_note(reading.bands),
         bass_ratio=bass_ratio(reading),
-        room=_room(room) if room else (),
+        room=room_lines(room) if room else (),
         table=room_table(reading.bands),
         takes=tuple(_take(take) for take in reading.takes),
         failures=fault_lines(reading),
@@ -233,7 +233,8 @@ def _clap(clap: ClapReading) -> ClapView:
 # ------------------------------------------------------------------ the room
 
 
-def _room(advice: RoomAdvice) -> tuple[str, ...]:
+def room_lines(advice: RoomAdvice) -> tuple[str, ...]:
+    """Word what the decay time says about a room of known size."""
     remarks = tuple(said_and_done(remark) for remark in advice.remarks)
     if advice.decay_time_s is None:
         return remarks

@@ -195,3 +195,37 @@ def test_any_room_gives_whole_figures_or_none(seed, decay_time_s, background_db)
         else:
             assert figures.reasons
         assert (figures.t20_s is not None) <= (figures.decay_range_db is not None)
+
+
+RANK = {"unusable": 0, "indicative": 1, "reliable": 2}
+
+
+def test_three_decibels_more_background_next_to_never_improve_a_verdict():
+    """Next to never: a suspicion can vanish in it, and an interval from the scatter shrink, by chance."""
+    gained = []
+    n_bands = 0
+    for seed in range(24):
+        rng = np.random.default_rng(seed)
+        decay_time_s, background_db = rng.uniform(0.2, 1.2), rng.uniform(-55.0, -22.0)
+        sounds = [
+            noise_decay(
+                rng, decay_time_s=decay_time_s, sample_rate_hz=RATE_HZ, duration_s=1.5 * decay_time_s + 0.3,
+                direct_db=0.0, n_early=5,
+            )
+            for _ in range(1 + seed % 5)
+        ]  # fmt: skip
+        noises = [rng.standard_normal(sound.size) for sound in sounds]
+        before, after = (
+            read_sounds(
+                [s + n * 10.0 ** (db / 20.0) for s, n in zip(sounds, noises, strict=True)],
+            )
+            for db in (background_db, background_db + 3.0)
+        )
+        n_bands += len(before.bands)
+        gained += [
+            RANK[there.figures.verdict] - RANK[here.figures.verdict]
+            for here, there in zip(before.bands, after.bands, strict=True)
+        ]
+    assert sum(gain > 0 for gain in gained) <= 0.02 * n_bands
+    assert max(gained) <= 1
+    assert sum(gain < 0 for gain in gained) > 0.1 * n_bands
