@@ -10,6 +10,7 @@ from roomir.bands.band import Band
 from roomir.claps.clap import Clap
 from roomir.faults.clipping import find_clipping
 from roomir.faults.codec import find_voice_coders
+from roomir.faults.edge import early_spectrum, find_edge
 from roomir.faults.fault import Fault
 from roomir.faults.gaps import find_dropouts
 from roomir.faults.heard import hear
@@ -40,16 +41,19 @@ def inspect_sounds(
         The candidates, with an earlier ``stop`` where only the beginning of a
         decay is clean.
     """
-    del bands
     faults = find_voice_coders(recordings)
     out = []
     for take, (recording, claps) in enumerate(zip(recordings, found, strict=True)):
         kept = list(claps)
+        spectra = []
         for heard in hear(recording, claps, take=take):
+            if heard.clap.used:
+                spectra.append(early_spectrum(heard))
             for detect in _OF_ONE_CLAP:
                 for finding in detect(heard):
                     faults.append(finding.fault)
                     kept[heard.place] = _ended(kept[heard.place], stop=finding.stop)
+        faults += find_edge(spectra, take=take, rate_hz=recording.sound.sample_rate_hz, bands=bands)
         out.append(kept)
     return tuple(faults), out
 
