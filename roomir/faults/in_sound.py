@@ -10,7 +10,8 @@ from roomir.bands.band import Band
 from roomir.claps.clap import Clap
 from roomir.faults.clipping import find_clipping
 from roomir.faults.codec import find_voice_coders
-from roomir.faults.edge import early_spectrum, find_edge
+from roomir.faults.edge import EarlySpectrum, early_spectrum, find_edge
+from roomir.faults.ends import find_fades
 from roomir.faults.fault import Fault
 from roomir.faults.gaps import find_dropouts
 from roomir.faults.heard import hear
@@ -45,14 +46,17 @@ def inspect_sounds(
     out = []
     for take, (recording, claps) in enumerate(zip(recordings, found, strict=True)):
         kept = list(claps)
-        spectra = []
+        spectra: list[EarlySpectrum] = []
+        findings = find_fades(recording.sound, claps, take=take)
         for heard in hear(recording, claps, take=take):
             if heard.clap.used:
                 spectra.append(early_spectrum(heard))
             for detect in _OF_ONE_CLAP:
-                for finding in detect(heard):
-                    faults.append(finding.fault)
-                    kept[heard.place] = _ended(kept[heard.place], stop=finding.stop)
+                findings += detect(heard)
+        for finding in findings:
+            faults.append(finding.fault)
+            if finding.fault.place is not None:
+                kept[finding.fault.place] = _ended(kept[finding.fault.place], stop=finding.stop)
         faults += find_edge(spectra, take=take, rate_hz=recording.sound.sample_rate_hz, bands=bands)
         out.append(kept)
     return tuple(faults), out
