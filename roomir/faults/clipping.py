@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from roomir.audio.recording import Samples
 from roomir.faults.fault import Fault
 from roomir.faults.heard import Finding, Heard
+from roomir.faults.steps import quantisation_step
 from roomir.remarks import Remark
 
 Values = NDArray[np.float32]
@@ -179,15 +179,8 @@ def _plateaus(sound: Values, top: NDArray[np.intp], *, ceiling: float) -> NDArra
         return at[:0]
     enters = sound[first] - sound[first - 1]
     leaves = sound[last] - sound[last + 1]
-    step = _quantisation_step(sound[: int(last[-1]) + 2])
+    step = quantisation_step(sound[: int(last[-1]) + 2])
     return np.asarray(last[0.5 * (enters + leaves) > _FLANK_STEPS * step])
-
-
-def _quantisation_step(sound: Samples) -> float:
-    """Least difference between neighbouring samples that are not equal."""
-    change = np.abs(np.diff(sound[:4096]))
-    moving = change[change > 0.0]
-    return float(moving.min()) if moving.size else 0.0
 
 
 def _milliseconds(seconds: float) -> str:

@@ -26,6 +26,9 @@ _REMEDY = (
     "record with an app that writes WAV, FLAC or M4A at 44100 or 48000 samples a second; not through a call,"
     " a messenger or a wireless headset"
 )
+MIRRORS_OF = 4
+"""So many claps of a take are asked whether their spectrum mirrors: they agree."""
+
 _LENGTH_S = 0.08
 _LOWEST_HZ = 1500.0
 _RATIO = 1.015
@@ -62,8 +65,8 @@ class EarlySpectrum:
     mirrored: Powers
 
 
-def early_spectrum(heard: Heard) -> EarlySpectrum:
-    """Transform the beginning of a clap."""
+def early_spectrum(heard: Heard, *, with_mirrors: bool) -> EarlySpectrum:
+    """Transform the beginning of a clap; without mirrors these are left at 0."""
     rate = heard.rate_hz
     n = round(_LENGTH_S * rate)
     n_fft = 1 << (n - 1).bit_length()
@@ -72,13 +75,21 @@ def early_spectrum(heard: Heard) -> EarlySpectrum:
     fade = np.cos(0.5 * np.pi * np.arange(sound.shape[0]) / max(sound.shape[0], 1)).astype(np.float32)
     spectrum = np.fft.rfft(sound * fade[:, np.newaxis], n_fft, axis=0)
     power = (spectrum.real.astype(np.float64) ** 2 + spectrum.imag.astype(np.float64) ** 2).sum(axis=1)
-    late = heard.samples[heard.onset + round(_PULSE_S * rate) : heard.stop, 0][:n]
-    late = late * np.sin(np.pi * np.arange(late.size) / max(late.size, 1)).astype(np.float32)
+    mirrored = np.zeros(len(COMMON_RATES_HZ))
+    if with_mirrors:
+        mirrored = _mirrored(_late_spectrum(heard, n=n, n_fft=n_fft), step_hz=rate / n_fft)
     return EarlySpectrum(
         power=power / max(float(power.sum()), 1e-300),
         step_hz=rate / n_fft,
-        mirrored=_mirrored(np.fft.rfft(late, n_fft), step_hz=rate / n_fft),
+        mirrored=mirrored,
     )
+
+
+def _late_spectrum(heard: Heard, *, n: int, n_fft: int) -> NDArray[np.complexfloating]:
+    """Spectrum of one channel behind the direct sound."""
+    late = heard.samples[heard.onset + round(_PULSE_S * heard.rate_hz) : heard.stop, 0][:n]
+    window = np.sin(np.pi * np.arange(late.size) / max(late.size, 1)).astype(np.float32)
+    return np.asarray(np.fft.rfft(late * window, n_fft))
 
 
 def _mirrored(spectrum: NDArray[np.complexfloating], *, step_hz: float) -> Powers:
@@ -162,7 +173,7 @@ def find_edge(
         return []
     edge_hz = upper_edge_hz(np.mean([one.power for one in spectra], axis=0), step_hz=spectra[0].step_hz)
     if edge_hz is None:
-        mirrored = np.mean([one.mirrored for one in spectra], axis=0)
+        mirrored = np.mean([one.mirrored for one in spectra[:MIRRORS_OF]], axis=0)
         # What mirrors at half a rate mirrors at its multiples too.
         mirrors = np.flatnonzero(mirrored > _MIRRORS)
         if not mirrors.size:
@@ -179,16 +190,16 @@ def find_edge(
     if voice:
         remark = Remark(
             code="voice-band",
-            says=f"above {edge_hz:.0f} Hz the take holds no sound of its own, as in a phone call: what is made"
-            " for voices draws a decay anew in the other bands too",
+            says=f"above {edge_hz:.0f} Hz the take holds no sound of its own, as in a phone call: what is"
+            " made for voices draws a decay anew in the other bands too",
             remedy=_REMEDY,
         )
         return [Fault(remark=remark, take=take)]
     lost = ", ".join(f"{bands[column].nominal_hz:g} Hz" for column in struck)
     remark = Remark(
         code="upper-bands-empty",
-        says=f"above {edge_hz:.0f} Hz the take holds no sound of its own{_because(edge_hz)}, although {rate_hz}"
-        f" samples a second would carry it: what is read at {lost} is not the room's alone",
+        says=f"above {edge_hz:.0f} Hz the take holds no sound of its own{_because(edge_hz)}, although"
+        f" {rate_hz} samples a second would carry it: what is read at {lost} is not the room's alone",
         remedy=_REMEDY,
     )
     return [Fault(remark=remark, take=take, columns=tuple(struck))]

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from roomir.audio.recording import Samples
 from roomir.faults.heard import Finding, Heard, end_clean_part
+from roomir.faults.steps import quantisation_step
 from roomir.remarks import Remark
 
 Frames = NDArray[np.intp]
@@ -22,6 +23,7 @@ _STEP_S = 0.002
 _N_BESIDE = 5
 _DROP = 10.0**-2.5
 _ALIKE = 30.0
+_COARSE_STEPS = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,6 +109,8 @@ def _breaking_off(sound: Samples, *, rate_hz: int) -> list[Gap]:
         return []
     rows = change[: n_steps * n_step].reshape(n_steps, n_step)
     energy = np.einsum("ij,ij->i", rows, rows)
+    # Where a sound moves by a step or two, chance leaves many of 2 ms without any.
+    coarse = _COARSE_STEPS**2 * n_step * quantisation_step(sound) ** 2
     beside = np.lib.stride_tricks.sliding_window_view(energy, _N_BESIDE)
     inner = np.arange(_N_BESIDE, n_steps - _N_BESIDE)
     # Most steps are louder than the faintest beside them: only the others are worth a median.
@@ -117,6 +121,7 @@ def _breaking_off(sound: Samples, *, rate_hz: int) -> list[Gap]:
     for i in worth:
         before = float(np.median(beside[i - _N_BESIDE]))
         after = float(np.median(beside[i + 1]))
-        if energy[i] < _DROP * min(before, after) and max(before, after) < _ALIKE * min(before, after):
+        fainter, louder = min(before, after), max(before, after)
+        if energy[i] < _DROP * fainter and coarse < fainter and louder < _ALIKE * fainter:
             gaps.append(Gap(first=int(i) * n_step, stop=(int(i) + 1) * n_step))
     return gaps

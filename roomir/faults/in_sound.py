@@ -10,11 +10,12 @@ from roomir.bands.band import Band
 from roomir.claps.clap import Clap
 from roomir.faults.clipping import find_clipping
 from roomir.faults.codec import find_voice_coders
-from roomir.faults.edge import EarlySpectrum, early_spectrum, find_edge
+from roomir.faults.edge import MIRRORS_OF, EarlySpectrum, early_spectrum, find_edge
 from roomir.faults.ends import find_fades
 from roomir.faults.fault import Fault
 from roomir.faults.gaps import find_dropouts
 from roomir.faults.heard import hear
+from roomir.faults.rate import find_wrong_rate
 from roomir.faults.repeats import find_repeats
 
 _OF_ONE_CLAP = (find_clipping, find_dropouts, find_repeats)
@@ -50,13 +51,14 @@ def inspect_sounds(
         findings = find_fades(recording.sound, claps, take=take)
         for heard in hear(recording, claps, take=take):
             if heard.clap.used:
-                spectra.append(early_spectrum(heard))
+                spectra.append(early_spectrum(heard, with_mirrors=len(spectra) < MIRRORS_OF))
             for detect in _OF_ONE_CLAP:
                 findings += detect(heard)
         for finding in findings:
             faults.append(finding.fault)
             if finding.fault.place is not None:
                 kept[finding.fault.place] = _ended(kept[finding.fault.place], stop=finding.stop)
+        faults += find_wrong_rate(recording.sound, take=take)
         faults += find_edge(spectra, take=take, rate_hz=recording.sound.sample_rate_hz, bands=bands)
         out.append(kept)
     return tuple(faults), out

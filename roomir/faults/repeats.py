@@ -12,9 +12,8 @@ from roomir.faults.heard import Finding, Heard, end_clean_part
 from roomir.remarks import Remark
 
 _TAPS = np.array([0x9E3779B1, 0x85EBCA77, 0xC2B2AE3D, 0x27D4EB2F, 0x165667B1, 0x9E3779B9], dtype=np.uint64)
-_ONE_IN = 8
 _LEAST_S = 0.003
-_LEAST_MATCHES = 8
+_LEAST_MATCHES = 6
 _LEAST_VALUES = 24
 
 
@@ -55,7 +54,7 @@ def find_repeat(sound: Samples, *, rate_hz: int) -> Repeat | None:
 
     Notes
     -----
-    Every eighth place, chosen by the value that stands there, so that a
+    One place in sixteen, chosen by the value that stands there, so that a
     repeated block brings its places with it, is given a number made of six
     samples. Equal numbers at one and the same distance lead to the block.
     A few values that come again and again, as in coarse steps, are no block.
@@ -64,16 +63,17 @@ def find_repeat(sound: Samples, *, rate_hz: int) -> Repeat | None:
         return None
     bits = np.ascontiguousarray(sound).view(np.uint32)
     n = bits.size - _TAPS.size
-    chosen = (bits[:n] * np.uint32(0x9E3779B1)) >> np.uint32(29)
+    chosen = (bits[:n] * np.uint32(0x9E3779B1)) >> np.uint32(28)
     places = np.flatnonzero((chosen == 0) & (bits[:n] != 0))
     key = np.zeros(places.size, dtype=np.uint64)
     for i, tap in enumerate(_TAPS):
         key = key * np.uint64(31) + bits[places + i] * tap
-    order = np.argsort(key, kind="stable")
+    order = np.argsort(key)
     equal = np.flatnonzero(key[order][1:] == key[order][:-1])
     if equal.size < _LEAST_MATCHES:
         return None
-    later, lag = places[order[equal + 1]], places[order[equal + 1]] - places[order[equal]]
+    one, other = places[order[equal]], places[order[equal + 1]]
+    later, lag = np.maximum(one, other), np.abs(one - other)
     lags, counts = np.unique(lag, return_counts=True)
     for i in np.argsort(counts)[::-1][:4]:
         if counts[i] < _LEAST_MATCHES:
