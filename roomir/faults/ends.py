@@ -152,10 +152,13 @@ def _fade_of(power: Powers, *, rate: int, first: float) -> Fade | None:
     sums = np.add.reduceat(power[: edges[-1]], edges[:-1], dtype=np.float64)
     gain_db = np.diff(10.0 * np.log10(np.maximum(sums / np.diff(edges), 1e-30)))
     fades = (gain_db > _GAINS_DB[0]) & (gain_db < _GAINS_DB[1])
-    n_fading = int(np.flatnonzero(~fades)[0]) if not fades.all() else int(fades.size)
-    if n_fading < _LEAST_PARTS or edges[n_fading] < _LEAST_FADE_S * rate:
+    # The last few milliseconds may lie among the steps of quantisation.
+    n_steps = int(np.flatnonzero(fades[:_PARTS])[0]) if fades[:_PARTS].any() else 0
+    stops = np.flatnonzero(~fades[n_steps:])
+    n_fading = n_steps + int(stops[0]) if stops.size else int(fades.size)
+    if n_fading - n_steps < _LEAST_PARTS or edges[n_fading] < _LEAST_FADE_S * rate:
         return None
-    gains = gain_db[:n_fading]
+    gains = gain_db[n_steps:n_fading]
     # In a decay each half octave brings 1.4 times as many decibels as the last.
     if float(gains[_LEAST_PARTS - 2 : _LEAST_PARTS].mean()) > _STEADY_GAIN * float(gains[:2].mean()):
         return None

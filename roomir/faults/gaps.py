@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,7 @@ from roomir.remarks import Remark
 
 Frames = NDArray[np.intp]
 
-_SHORTEST_S = 0.0003
+_SHORTEST_S = 0.0008
 _LEAST_FRAMES = 12
 _BESIDE_S = 0.01
 _BEYOND_CHANCE = 25.0
@@ -23,6 +24,7 @@ _STEP_S = 0.002
 _N_BESIDE = 5
 _DROP = 10.0**-2.5
 _ALIKE = 30.0
+_LEAST_STEPS = 8.0
 _COARSE_STEPS = 2.0
 
 
@@ -36,14 +38,11 @@ class Gap:
 
 def find_dropouts(heard: Heard) -> list[Finding]:
     """Name the moments at which the sound of a clap is missing."""
-    gaps = sorted(
-        {
-            gap
-            for channel in heard.samples.T
-            for gap in find_gaps(channel, rate_hz=heard.rate_hz)
-            if heard.onset < gap.stop and gap.first < heard.stop
-        },
-        key=lambda gap: gap.first,
+    gaps = _joined(
+        gap
+        for channel in heard.samples.T
+        for gap in find_gaps(channel, rate_hz=heard.rate_hz)
+        if heard.onset < gap.stop and gap.first < heard.stop
     )
     if not gaps:
         return []
@@ -57,6 +56,17 @@ def find_dropouts(heard: Heard) -> list[Finding]:
         remedy="close other apps, switch wireless headsets off, and record again",
     )
     return [end_clean_part(heard, frame=gaps[0].first, remark=remark)]
+
+
+def _joined(gaps: Iterable[Gap]) -> list[Gap]:
+    """Put gaps that touch together, in time order."""
+    out: list[Gap] = []
+    for gap in sorted(gaps, key=lambda gap: gap.first):
+        if out and gap.first <= out[-1].stop:
+            out[-1] = Gap(first=out[-1].first, stop=max(gap.stop, out[-1].stop))
+        else:
+            out.append(gap)
+    return out
 
 
 def find_gaps(sound: Samples, *, rate_hz: int) -> list[Gap]:
@@ -74,8 +84,9 @@ def find_gaps(sound: Samples, *, rate_hz: int) -> list[Gap]:
     A run of equal samples is a gap where chance cannot have made it: with the
     share ``p`` of equal neighbours in the 10 ms before and after, the larger
     of both, a run of ``k`` has a chance of ``p^k``, and less than e^-25 is
-    asked for. A faint sound in coarse steps, whose samples often are equal, and
-    digital silence before or behind a sound are none. What a codec or
+    asked for. A faint sound in coarse steps, whose samples often are equal and
+    go over fewer than eight of them, and digital silence before or behind a
+    sound are none. What a codec or
     another rate has rounded shows as 2 ms of sound 25 dB below the median of
     the 10 ms on either side, both about as loud: noise does not pause so.
     """
@@ -88,6 +99,7 @@ def _standing_still(sound: Samples, *, rate_hz: int) -> list[Gap]:
     runs = np.flatnonzero(np.diff(moves) > least)
     beside = round(_BESIDE_S * rate_hz)
     highest = float(np.abs(sound).max(initial=0.0))
+    coarse = _LEAST_STEPS * quantisation_step(sound)
     gaps = []
     for i in runs:
         first, stop = int(moves[i]) + 1, int(moves[i + 1]) + 1
@@ -95,6 +107,8 @@ def _standing_still(sound: Samples, *, rate_hz: int) -> list[Gap]:
             continue
         n_before = i + 1 - np.searchsorted(moves, first - beside)
         n_after = np.searchsorted(moves, stop + beside) - i - 1
+        if min(np.ptp(sound[first - beside : first]), np.ptp(sound[stop : stop + beside])) < coarse:
+            continue
         still = max(1.0 - min(n_before, n_after) / beside, _LIVELIEST)
         if (stop - first) * -np.log(min(still, 1.0)) > _BEYOND_CHANCE:
             gaps.append(Gap(first=first, stop=stop))

@@ -14,7 +14,7 @@ from roomir.remarks import Remark
 BEFORE_S = 0.3
 """How much of what came before a clap is looked at. [s]"""
 
-AFTER_S = 0.015
+AFTER_S = 0.045
 """How much of what follows the end of what is read: a gap may have ended it. [s]"""
 
 _SET_ASIDE_S = 0.5
