@@ -76,7 +76,7 @@ def read_claps(
     """
     bands = BAND_SETS[band_set]
     filters = tuple(BandFilter(band) for band in bands)
-    faults, found = inspect_sounds(recordings, found)
+    faults, found = inspect_sounds(recordings, found, bands=bands)
     heard = hear_claps(recordings, found, filters=filters)
     fits = fit_bands([h.traces for h in heard], filters=filters) if heard else (None,) * len(filters)
     spot = find_spots([fit for fit in fits if fit is not None], n_claps=len(heard))
