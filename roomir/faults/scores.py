@@ -1,0 +1,118 @@
+"""Does a decay ask for a course that its fit does not have? Score tests, band by band and together.
+
+The energies of a band are gamma distributed with a known shape, so the score of one more
+parameter has a known variance, and their quotient is a significance, no matter of taste. What
+level, decay time and background can explain is taken out first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from roomir.decay.band_fit import BandFit
+from roomir.decay.influence import influence
+from roomir.decay.likelihood import Floats
+
+LEAST_RANGE_DB = 15.0
+"""A band that shows less of its decay is not asked. [dB]"""
+
+LEAST_BANDS = 3
+"""Fewer bands than this cannot agree about anything."""
+
+_LARGEST_VARIANCE = 0.03
+_SEPARABLE = 1e-4
+_RIDGE = 1e-9
+_MEDIAN_OF_SQUARE = 0.455
+_BY_CHANCE = 1.6
+"""So far the median over some dozen blocks strays by chance."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scores:
+    """Scores of all shapes in all bands for all claps of a reading.
+
+    Attributes
+    ----------
+    score, variance : array, shape (n_claps, n_bands, n_shapes)
+        Zero where a band was not asked.
+    """
+
+    score: Floats
+    variance: Floats
+
+    def of(self, rows: Sequence[int]) -> Scores:
+        """Return the scores of some of the claps."""
+        return Scores(score=self.score[list(rows)], variance=self.variance[list(rows)])
+
+
+def score_courses(fit: BandFit, courses: Floats) -> tuple[Floats, Floats]:
+    """Score courses in one band.
+
+    Parameters
+    ----------
+    fit : BandFit
+        The band.
+    courses : array, shape (n_claps, n_shapes, n_blocks)
+        Change of the log expected energy.
+
+    Returns
+    -------
+    (array, array), shape (n_claps, n_shapes)
+        Score of each at zero and the variance that it has by chance.
+    """
+    own = fit.own
+    weight = fit.blocks.shape / _restlessness(fit)[:, None]
+    score = (courses @ (weight * own.residual)[:, :, None])[..., 0]
+    square = (courses**2 @ weight[:, :, None])[..., 0]
+    shared = (own.jacobian * weight[:, None, :]) @ courses.transpose(0, 2, 1)
+    information = (own.jacobian * weight[:, None, :]) @ own.jacobian.transpose(0, 2, 1)
+    information += _RIDGE * np.eye(information.shape[1])
+    variance = square - (shared * np.linalg.solve(information, shared)).sum(axis=1)
+    # A course that the fit can follow by itself says nothing.
+    told = variance > _SEPARABLE * np.maximum(square, _RIDGE)
+    return np.where(told, score, 0.0), np.where(told, variance, 0.0)
+
+
+def _restlessness(fit: BandFit) -> Floats:
+    """How much more the energies of neighbouring blocks differ than chance makes them, at least 1; (n_claps,).
+
+    A flutter echo swings up and down in all bands at once; its swings must not pass for a bend.
+    The median is deaf to the one or two steps that a gain makes.
+    """
+    shape, residual = fit.blocks.shape, fit.own.residual
+    both = (shape[:, 1:] > 0) & (shape[:, :-1] > 0)
+    expected = 1.0 / np.maximum(shape[:, 1:], _RIDGE) + 1.0 / np.maximum(shape[:, :-1], _RIDGE)
+    ratio = np.where(both, np.diff(residual, axis=1) ** 2 / expected, np.nan)
+    return np.maximum(np.nanmedian(ratio, axis=1) / _MEDIAN_OF_SQUARE / _BY_CHANCE, 1.0)
+
+
+def may_be_asked(fit: BandFit) -> np.ndarray:
+    """Which claps of a band show enough of their decay; shape (n_claps,)."""
+    _, variance = influence(fit.own, fit.blocks.shape)
+    ranges = [
+        fit.model(row).range_db(from_s=0.0, end_s=trace.end_s) for row, trace in enumerate(fit.traces)
+    ]
+    return (np.array(ranges) >= LEAST_RANGE_DB) & (variance > 0.0) & (variance < _LARGEST_VARIANCE)
+
+
+def agreed(score: Floats, variance: Floats) -> Floats:
+    """Significance of each shape over all bands but the one that speaks loudest for it.
+
+    Parameters
+    ----------
+    score, variance : array, shape (n_bands, n_shapes)
+        Independent bands.
+
+    Returns
+    -------
+    array, shape (n_shapes,)
+        Standard deviations; zero where fewer than ``LEAST_BANDS`` were asked.
+    """
+    left = score.sum(axis=0) - score
+    over = variance.sum(axis=0) - variance
+    z = np.where(over > _RIDGE, left / np.sqrt(np.maximum(over, _RIDGE)), 0.0)
+    enough = (variance > 0.0).sum(axis=0) >= LEAST_BANDS
+    return np.where(enough, z.min(axis=0), 0.0)
