@@ -90,7 +90,12 @@ def follow_background(
             decayed = np.nanmax(sunk[row]) if before is None else sunk[before]
             clear_s = np.maximum(clear_s, earlier.max() + decayed + _CLEAR_S)
         course = _course(
-            sound, fits, onset_s=onset_s, clear_s=clear_s, after_s=onset_s + sunk[row] + _CLEAR_S, free_s=free_s
+            sound,
+            fits,
+            onset_s=onset_s,
+            clear_s=clear_s,
+            after_s=onset_s + sunk[row] + _CLEAR_S,
+            free_s=free_s,
         )
         if course is not None:
             out[row] = course
@@ -109,7 +114,13 @@ def _sunk_s(fits: Sequence[BandFit | None], row: int) -> Floats:
 
 
 def _course(
-    sound: Sound, fits: Sequence[BandFit | None], *, onset_s: float, clear_s: Floats, after_s: Floats, free_s: float
+    sound: Sound,
+    fits: Sequence[BandFit | None],
+    *,
+    onset_s: float,
+    clear_s: Floats,
+    after_s: Floats,
+    free_s: float,
 ) -> BackgroundCourse | None:
     rate = sound.sample_rate_hz
     if np.isnan(after_s).all():
@@ -137,7 +148,9 @@ def _course(
     if not columns:
         return None
     return BackgroundCourse(
-        columns=tuple(columns), lower_db=np.array(lower), rises_db=np.array(rises),
+        columns=tuple(columns),
+        lower_db=np.array(lower),
+        rises_db=np.array(rises),
         rising_s=float(np.median(lasted)),
     )
 

@@ -9,9 +9,20 @@ import numpy as np
 
 from roomir.decay.band_fit import BandFit
 from roomir.decay.influence import effective_number, influence
-from roomir.decay.likelihood import Floats, Ints
 from roomir.faults.scores import Scores, agreed, may_be_asked, score_courses
 from roomir.faults.shapes import SHAPES, Law, Shape, shape_courses
+
+LEAST_MOVE = 0.02
+"""A bend that moves no decay time by this part is let be."""
+
+_SURE = 5.0
+_SURE_EARLY = 6.5
+_SURE_SHUT = 8.0
+"""Significance that a bend has to reach: well above chance, for rooms are not quite noise under
+exponentials. Their first reflections may be late or weak, and other sound dies away in their backgrounds."""
+_EARLY_S = 0.06
+
+_SHUTS = np.array([shape.law is Law.SHUT for shape in SHAPES])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,8 +37,8 @@ class Bend:
         The course that fits best.
     z : float
         Its significance without the band that speaks loudest for it. [standard deviations]
-    steepens : float
-        How much faster the decays fall behind it: nepers a second, or nepers a neper, or nepers at once.
+    bend_s : float
+        When it begins. [s]
     depth : float
         Where it lies between start (0) and background (1) in the median band.
     too_short : tuple (n_bands) of float or None
@@ -39,39 +50,66 @@ class Bend:
     rows: tuple[int, ...]
     shape: Shape
     z: float
-    steepens: float
+    bend_s: float
     depth: float
     too_short: tuple[float | None, ...]
     too_long: tuple[float | None, ...]
+
+    @property
+    def moves(self) -> float:
+        """By what part it moves some band's decay time, whichever side of it is the room's."""
+        return max((abs(part) for part in (*self.too_short, *self.too_long) if part is not None), default=0.0)
 
 
 def score_bands(fits: Sequence[BandFit | None], *, n_claps: int) -> Scores:
     """Score every shape in every band for every clap."""
     score = np.zeros((n_claps, len(fits), len(SHAPES)))
-    variance = np.zeros_like(score)
+    variance, bend_s = np.zeros_like(score), np.zeros_like(score)
     for column, fit in enumerate(fits):
         if fit is None:
             continue
         asked = may_be_asked(fit)
         if asked.any():
-            own_score, own_variance = score_courses(fit, shape_courses(fit))
-            score[fit.rows[asked], column] = own_score[asked]
-            variance[fit.rows[asked], column] = own_variance[asked]
-    return Scores(score=score, variance=variance)
+            courses = shape_courses(fit)
+            own_score, own_variance = score_courses(fit, courses.course, mind_slopes=_SHUTS)
+            rows = fit.rows[asked]
+            score[rows, column], variance[rows, column] = own_score[asked], own_variance[asked]
+            bend_s[rows, column] = courses.bend_s[asked]
+    return Scores(score=score, variance=variance, bend_s=bend_s)
 
 
-def strongest_bend(
-    scores: Scores, fits: Sequence[BandFit | None], *, rows: Sequence[int], limits: Floats
-) -> Bend | None:
-    """Find the bend that stands highest over its limit, in some claps together."""
-    part = scores.of(rows)
-    score, variance = part.score.sum(axis=0), part.variance.sum(axis=0)
+def find_bends(scores: Scores, fits: Sequence[BandFit | None], *, rows: Sequence[int]) -> tuple[Bend, ...]:
+    """Find bends that the bands of one take agree about.
+
+    All claps are asked together first: what a recorder does, it does to each of them. Then each
+    is asked alone.
+
+    Returns
+    -------
+    tuple of Bend
+        One over all claps, or one for each clap that shows one by itself.
+    """
+    single = [bend for row in rows if (bend := _strongest(scores, fits, rows=[row])) is not None]
+    together = _strongest(scores, fits, rows=rows) if len(rows) > 1 else None
+    # One clap that something struck may carry the sum of all: then it is that clap's matter.
+    if together is not None and (len(single) != 1 or single[0].z < together.z):
+        return (together,)
+    return tuple(single)
+
+
+def _strongest(scores: Scores, fits: Sequence[BandFit | None], *, rows: Sequence[int]) -> Bend | None:
+    each = scores.variance[list(rows)]
+    score, variance = scores.score[list(rows)].sum(axis=0), each.sum(axis=0)
     z = agreed(score, variance) * np.sqrt(_worth(fits, rows=rows))
+    total = np.maximum(each.sum(axis=(0, 1)), np.finfo(float).tiny)
+    bend_s = (each * scores.bend_s[list(rows)]).sum(axis=(0, 1)) / total
+    limits = np.where(_SHUTS, _SURE_SHUT, np.where(bend_s < _EARLY_S, _SURE_EARLY, _SURE))
     best = int(np.argmax(z / limits))
     if z[best] < limits[best]:
         return None
     a = float(score[:, best].sum() / variance[:, best].sum())
-    return _measure(fits, rows=rows, best=best, z=float(z[best]), a=a)
+    bend = _measure(fits, rows=rows, best=best, z=float(z[best]), a=a, bend_s=float(bend_s[best]))
+    return bend if bend.moves >= LEAST_MOVE else None
 
 
 def _worth(fits: Sequence[BandFit | None], *, rows: Sequence[int]) -> float:
@@ -86,45 +124,33 @@ def _worth(fits: Sequence[BandFit | None], *, rows: Sequence[int]) -> float:
     return float(np.median(shares)) if shares else 1.0
 
 
-def _measure(fits: Sequence[BandFit | None], *, rows: Sequence[int], best: int, z: float, a: float) -> Bend:
+def _measure(
+    fits: Sequence[BandFit | None], *, rows: Sequence[int], best: int, z: float, a: float, bend_s: float
+) -> Bend:
     shape = SHAPES[best]
     too_short: list[float | None] = [None] * len(fits)
     too_long: list[float | None] = [None] * len(fits)
     depths = []
     for column, fit in enumerate(fits):
-        if fit is None:
+        if fit is None or not np.isin(fit.rows, rows).any():
             continue
-        here = np.flatnonzero(np.isin(fit.rows, rows))
-        here = here[may_be_asked(fit)[here]] if here.size else here
-        if not here.size:
-            continue
-        courses = shape_courses(fit)[here, best]
-        bent = courses.any(axis=1)
-        if not bent.any():
+        courses = shape_courses(fit)
+        here = np.isin(fit.rows, rows) & may_be_asked(fit) & courses.course[:, best].any(axis=1)
+        if not here.any():
             continue
         weights, _ = influence(fit.own, fit.blocks.shape)
-        shift = a * (weights[here] * courses).sum(axis=1)[bent]
-        rate = np.exp(fit.own.log_rate[here, 0][bent])
-        whole = np.log1p(max(a, 0.0) / rate if shape.law is Law.TIME else max(a, 0.0) + 0.0 * rate)
+        shift = a * (weights * courses.course[:, best]).sum(axis=1)[here]
+        rate = np.exp(fit.own.log_rate[here, 0])
+        whole = np.log1p(a / rate if shape.law is Law.TIME else np.full(rate.size, a))
         too_short[column] = float(-np.median(shift))
-        too_long[column] = float(np.median(whole + shift)) if shape.law is not Law.SHUT else 0.0
-        depths.append(_depth(fit, here[bent], shape))
+        too_long[column] = None if shape.law is Law.SHUT else float(np.median(whole + shift))
+        depths.append(np.median(courses.depth[here, best]))
     return Bend(
-        rows=tuple(rows), shape=shape, z=z, steepens=a,
-        depth=float(np.median(depths)), too_short=tuple(too_short), too_long=tuple(too_long),
+        rows=tuple(rows),
+        shape=shape,
+        z=z,
+        bend_s=bend_s,
+        depth=float(np.median(depths)),
+        too_short=tuple(too_short),
+        too_long=tuple(too_long),
     )
-
-
-def _depth(fit: BandFit, rows: Ints, shape: Shape) -> float:
-    cross, depth = [], []
-    for row in rows:
-        model, end_s = fit.model(int(row)), fit.traces[int(row)].end_s
-        cross_s = model.crosspoint_s(end_s)
-        range_db = model.range_db(from_s=fit.start_s, end_s=end_s)
-        if shape.law in (Law.TIME, Law.SHUT):
-            depth.append((shape.at - fit.start_s) / max(cross_s - fit.start_s, 1e-3))
-        elif shape.law is Law.FALLEN:
-            depth.append(shape.at / max(range_db, 1.0))
-        else:
-            depth.append(1.0 - shape.at / max(range_db, 1.0))
-    return float(np.median(depth))

@@ -7,10 +7,10 @@ level, decay time and background can explain is taken out first.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from roomir.decay.band_fit import BandFit
 from roomir.decay.influence import influence
@@ -24,6 +24,7 @@ LEAST_BANDS = 3
 
 _LARGEST_VARIANCE = 0.03
 _SEPARABLE = 1e-4
+_SLOWER = 0.4
 _RIDGE = 1e-9
 _MEDIAN_OF_SQUARE = 0.455
 _BY_CHANCE = 1.6
@@ -38,17 +39,16 @@ class Scores:
     ----------
     score, variance : array, shape (n_claps, n_bands, n_shapes)
         Zero where a band was not asked.
+    bend_s : array, shape (n_claps, n_bands, n_shapes)
+        When the shape begins. [s]
     """
 
     score: Floats
     variance: Floats
-
-    def of(self, rows: Sequence[int]) -> Scores:
-        """Return the scores of some of the claps."""
-        return Scores(score=self.score[list(rows)], variance=self.variance[list(rows)])
+    bend_s: Floats
 
 
-def score_courses(fit: BandFit, courses: Floats) -> tuple[Floats, Floats]:
+def score_courses(fit: BandFit, courses: Floats, *, mind_slopes: NDArray[np.bool_]) -> tuple[Floats, Floats]:
     """Score courses in one band.
 
     Parameters
@@ -57,6 +57,8 @@ def score_courses(fit: BandFit, courses: Floats) -> tuple[Floats, Floats]:
         The band.
     courses : array, shape (n_claps, n_shapes, n_blocks)
         Change of the log expected energy.
+    mind_slopes : bool array, shape (n_shapes,)
+        Which shapes a second, slower slope that the fit does not have could be mistaken for.
 
     Returns
     -------
@@ -64,20 +66,34 @@ def score_courses(fit: BandFit, courses: Floats) -> tuple[Floats, Floats]:
         Score of each at zero and the variance that it has by chance.
     """
     own = fit.own
-    weight = fit.blocks.shape / _restlessness(fit)[:, None]
-    score = (courses @ (weight * own.residual)[:, :, None])[..., 0]
-    square = (courses**2 @ weight[:, :, None])[..., 0]
-    shared = (own.jacobian * weight[:, None, :]) @ courses.transpose(0, 2, 1)
-    information = (own.jacobian * weight[:, None, :]) @ own.jacobian.transpose(0, 2, 1)
+    weight = (fit.blocks.shape / _restlessness(fit)[:, None])[:, None, :]
+    slower = own.log_rate[:, -1:] + np.log(_SLOWER)
+    middle = 0.5 * (fit.blocks.edges_s[1:] + fit.blocks.edges_s[:-1])
+    slope = np.exp(own.log_level[:, None] - np.exp(slower) * middle) / own.expectation
+    asked = np.concatenate([courses, slope[:, None, :]], axis=1)
+    weighted = asked * weight
+    score = (weighted @ own.residual[:, :, None])[..., 0]
+    square = (weighted * asked).sum(axis=2)
+    shared = (own.jacobian * weight) @ asked.transpose(0, 2, 1)
+    information = (own.jacobian * weight) @ own.jacobian.transpose(0, 2, 1)
     information += _RIDGE * np.eye(information.shape[1])
-    variance = square - (shared * np.linalg.solve(information, shared)).sum(axis=1)
+    solved = np.linalg.solve(information, shared)
+    variance = square - (shared * solved).sum(axis=1)
+    # What a slower slope explains is taken out as well, where the decay does bend that way.
+    cross = (weighted @ slope[:, :, None])[..., 0] - (shared * solved[:, :, -1:]).sum(axis=1)
+    bends_up = (score[:, -1:] > 0.0) & (variance[:, -1:] > _SEPARABLE * square[:, -1:])
+    share = np.where(bends_up, cross / np.maximum(variance[:, -1:], _RIDGE), 0.0) * np.append(
+        mind_slopes, False
+    )
+    score, variance = score - share * score[:, -1:], variance - share * cross
+    score, variance, square = score[:, :-1], variance[:, :-1], square[:, :-1]
     # A course that the fit can follow by itself says nothing.
     told = variance > _SEPARABLE * np.maximum(square, _RIDGE)
     return np.where(told, score, 0.0), np.where(told, variance, 0.0)
 
 
 def _restlessness(fit: BandFit) -> Floats:
-    """How much more the energies of neighbouring blocks differ than chance makes them, at least 1; (n_claps,).
+    """How much more neighbouring blocks differ than chance makes them, at least 1; shape (n_claps,).
 
     A flutter echo swings up and down in all bands at once; its swings must not pass for a bend.
     The median is deaf to the one or two steps that a gain makes.
@@ -92,9 +108,7 @@ def _restlessness(fit: BandFit) -> Floats:
 def may_be_asked(fit: BandFit) -> np.ndarray:
     """Which claps of a band show enough of their decay; shape (n_claps,)."""
     _, variance = influence(fit.own, fit.blocks.shape)
-    ranges = [
-        fit.model(row).range_db(from_s=0.0, end_s=trace.end_s) for row, trace in enumerate(fit.traces)
-    ]
+    ranges = [fit.model(row).range_db(from_s=0.0, end_s=trace.end_s) for row, trace in enumerate(fit.traces)]
     return (np.array(ranges) >= LEAST_RANGE_DB) & (variance > 0.0) & (variance < _LARGEST_VARIANCE)
 
 

@@ -41,7 +41,10 @@ class Shape:
 
 
 SHAPES: tuple[Shape, ...] = (
-    *(Shape(law=Law.TIME, at=s) for s in (0.045, 0.065, 0.09, 0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0)),
+    *(
+        Shape(law=Law.TIME, at=s)
+        for s in (0.045, 0.065, 0.09, 0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0)
+    ),
     *(Shape(law=Law.FALLEN, at=db) for db in (4.0, 7.0, 10.0, 14.0, 19.0, 25.0, 32.0, 40.0)),
     *(Shape(law=Law.FLOOR, at=db) for db in (3.0, 6.0, 10.0, 15.0, 20.0, 27.0)),
     *(Shape(law=Law.SHUT, at=s) for s in (0.09, 0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0)),
@@ -54,41 +57,68 @@ _CLEAR_DB = 4.0
 _SHUTS_WITHIN_S = 0.1
 
 
-def shape_courses(fit: BandFit) -> Floats:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Courses:
     """Every shape for every clap of a band.
 
-    Returns
-    -------
-    array, shape (n_claps, n_shapes, n_blocks)
+    Attributes
+    ----------
+    course : array, shape (n_claps, n_shapes, n_blocks)
         Change of the log expected energy per unit of the shape; zero where the
         clap does not reach far enough for it.
+    bend_s : array, shape (n_claps, n_shapes)
+        When the shape begins. [s]
+    depth : array, shape (n_claps, n_shapes)
+        How far the decay has fallen by then, over how far it falls until it meets the background.
     """
+
+    course: Floats
+    bend_s: Floats
+    depth: Floats
+
+
+def shape_courses(fit: BandFit) -> Courses:
+    """Lay every shape over every clap of a band."""
     own, blocks = fit.own, fit.blocks
     edges = blocks.edges_s
     middle = 0.5 * (edges[1:] + edges[:-1])
-    n_claps = own.log_level.size
-    used = blocks.shape > 0
     share = np.clip(1.0 - np.exp(own.log_noise)[:, None] / own.expectation, 0.0, 1.0)
     fallen_db = _fallen_db(fit, middle)
     ends = np.array([trace.end_s for trace in fit.traces])
     cross = np.array([fit.model(row).crosspoint_s(float(end)) for row, end in enumerate(ends)])
-    depth_db = np.array([np.interp(c, middle, row) for c, row in zip(cross, fallen_db, strict=True)])
-    out = np.zeros((n_claps, len(SHAPES), middle.size))
-    for i, shape in enumerate(SHAPES):
-        if shape.law is Law.TIME:
-            allowed = (shape.at > fit.start_s + _CLEAR_OF_START_S) & (shape.at < cross - _CLEAR_OF_CROSSPOINT_S)
-            course = share * np.maximum(middle - shape.at, 0.0)
-        elif shape.law is Law.FALLEN:
-            allowed = shape.at < depth_db - _CLEAR_DB
-            course = share * np.maximum(fallen_db - shape.at, 0.0) / DB_PER_NEPER
-        elif shape.law is Law.FLOOR:
-            allowed = shape.at < depth_db - _CLEAR_DB
-            course = share * np.maximum(fallen_db - (depth_db - shape.at)[:, None], 0.0) / DB_PER_NEPER
-        else:
-            allowed = (shape.at > fit.start_s + _CLEAR_OF_START_S) & (shape.at < ends - _SHUTS_WITHIN_S)
-            course = np.broadcast_to(np.clip((middle - shape.at) / _SHUTS_WITHIN_S, 0.0, 1.0), share.shape)
-        out[:, i] = -course * allowed[:, None]
-    return np.where(used[:, None, :], out, 0.0)
+    depth_db = np.maximum(_at(cross, middle, fallen_db), 1.0)
+    laws = [shape.law for shape in SHAPES]
+    at = np.array([shape.at for shape in SHAPES])
+    shuts = np.array([law is Law.SHUT for law in laws])
+    timed = shuts | np.array([law is Law.TIME for law in laws])
+    from_floor = np.array([law is Law.FLOOR for law in laws])
+    # Where each begins, on the scale of its law and on both: time and fall.
+    level_db = np.where(from_floor, depth_db[:, None] - at, at)
+    bend_s = np.where(timed, at, _times_of(level_db, middle, fallen_db))
+    bend_db = np.where(timed, _at(bend_s, middle, fallen_db), level_db)
+    past = np.where(
+        timed[:, None],
+        np.maximum(middle - bend_s[:, :, None], 0.0),
+        np.maximum(fallen_db[:, None, :] - bend_db[:, :, None], 0.0) / DB_PER_NEPER,
+    )
+    past = np.where(shuts[:, None], np.minimum(past / _SHUTS_WITHIN_S, 1.0), past * share[:, None, :])
+    last_s = np.where(shuts, ends[:, None] - _SHUTS_WITHIN_S, cross[:, None] - _CLEAR_OF_CROSSPOINT_S)
+    allowed = (bend_s > fit.start_s + _CLEAR_OF_START_S) & (bend_s < last_s)
+    allowed &= shuts | timed | (bend_db < depth_db[:, None] - _CLEAR_DB)
+    used = (blocks.shape > 0)[:, None, :] & allowed[:, :, None]
+    return Courses(course=np.where(used, -past, 0.0), bend_s=bend_s, depth=bend_db / depth_db[:, None])
+
+
+def _at(time_s: Floats, middle_s: Floats, fallen_db: Floats) -> Floats:
+    """Fall of each clap at times of its own, shape of ``time_s`` (n_claps, ...)."""
+    pairs = zip(time_s, fallen_db, strict=True)
+    return np.array([np.interp(own, middle_s, fallen) for own, fallen in pairs])
+
+
+def _times_of(level_db: Floats, middle_s: Floats, fallen_db: Floats) -> Floats:
+    """When each clap has fallen so far, shape of ``level_db`` (n_claps, n)."""
+    pairs = zip(level_db, fallen_db, strict=True)
+    return np.array([np.interp(level, fallen, middle_s) for level, fallen in pairs])
 
 
 def _fallen_db(fit: BandFit, time_s: Floats) -> Floats:
