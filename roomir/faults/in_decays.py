@@ -10,6 +10,7 @@ from roomir.decay.band_fit import BandFit
 from roomir.decay.heard import HeardClap
 from roomir.faults.backgrounds import follow_background
 from roomir.faults.bends import find_bends, score_bands
+from roomir.faults.fades import find_fades
 from roomir.faults.fault import Fault
 from roomir.faults.gain_words import name_gains
 
@@ -50,5 +51,6 @@ def inspect_decays(
         courses = follow_background(recording.sound, claps, own, fits)
         bends = find_bends(scores, fits, rows=rows)
         places = {row: clap.place for row, clap in own}
+        faults += find_fades(recording.sound, claps, own, fits, take=take)
         faults += name_gains(bends, courses, take=take, places=places)
     return tuple(faults)
