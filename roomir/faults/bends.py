@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from roomir.decay.band_fit import BandFit
-from roomir.decay.influence import effective_number, influence
-from roomir.faults.scores import Scores, agreed, may_be_asked, score_courses
+from roomir.decay.influence import effective_number
+from roomir.faults.scores import AskedBand, Scores, agreed, score_courses
 from roomir.faults.shapes import SHAPES, Law, Shape, shape_courses
 
 LEAST_MOVE = 0.02
@@ -61,24 +60,22 @@ class Bend:
         return max((abs(part) for part in (*self.too_short, *self.too_long) if part is not None), default=0.0)
 
 
-def score_bands(fits: Sequence[BandFit | None], *, n_claps: int) -> Scores:
+def score_bands(bands: Sequence[AskedBand | None], *, n_claps: int) -> Scores:
     """Score every shape in every band for every clap."""
-    score = np.zeros((n_claps, len(fits), len(SHAPES)))
+    score = np.zeros((n_claps, len(bands), len(SHAPES)))
     variance, bend_s = np.zeros_like(score), np.zeros_like(score)
-    for column, fit in enumerate(fits):
-        if fit is None:
+    for column, band in enumerate(bands):
+        if band is None:
             continue
-        asked = may_be_asked(fit)
-        if asked.any():
-            courses = shape_courses(fit)
-            own_score, own_variance = score_courses(fit, courses.course, mind_slopes=_SHUTS)
-            rows = fit.rows[asked]
-            score[rows, column], variance[rows, column] = own_score[asked], own_variance[asked]
-            bend_s[rows, column] = courses.bend_s[asked]
+        courses = shape_courses(band.fit)
+        own_score, own_variance = score_courses(band, courses.course, mind_slopes=_SHUTS)
+        score[band.rows, column] = own_score[band.asked]
+        variance[band.rows, column] = own_variance[band.asked]
+        bend_s[band.rows, column] = courses.bend_s[band.asked]
     return Scores(score=score, variance=variance, bend_s=bend_s)
 
 
-def find_bends(scores: Scores, fits: Sequence[BandFit | None], *, rows: Sequence[int]) -> tuple[Bend, ...]:
+def find_bends(scores: Scores, bands: Sequence[AskedBand | None], *, rows: Sequence[int]) -> tuple[Bend, ...]:
     """Find bends that the bands of one take agree about.
 
     All claps are asked together first: what a recorder does, it does to each of them. Then each
@@ -89,18 +86,18 @@ def find_bends(scores: Scores, fits: Sequence[BandFit | None], *, rows: Sequence
     tuple of Bend
         One over all claps, or one for each clap that shows one by itself.
     """
-    single = [bend for row in rows if (bend := _strongest(scores, fits, rows=[row])) is not None]
-    together = _strongest(scores, fits, rows=rows) if len(rows) > 1 else None
+    single = [bend for row in rows if (bend := _strongest(scores, bands, rows=[row])) is not None]
+    together = _strongest(scores, bands, rows=rows) if len(rows) > 1 else None
     # One clap that something struck may carry the sum of all: then it is that clap's matter.
     if together is not None and (len(single) != 1 or single[0].z < together.z):
         return (together,)
     return tuple(single)
 
 
-def _strongest(scores: Scores, fits: Sequence[BandFit | None], *, rows: Sequence[int]) -> Bend | None:
+def _strongest(scores: Scores, bands: Sequence[AskedBand | None], *, rows: Sequence[int]) -> Bend | None:
     each = scores.variance[list(rows)]
     score, variance = scores.score[list(rows)].sum(axis=0), each.sum(axis=0)
-    z = agreed(score, variance) * np.sqrt(_worth(fits, rows=rows))
+    z = agreed(score, variance) * np.sqrt(_worth(bands, rows=rows))
     total = np.maximum(each.sum(axis=(0, 1)), np.finfo(float).tiny)
     bend_s = (each * scores.bend_s[list(rows)]).sum(axis=(0, 1)) / total
     limits = np.where(_SHUTS, _SURE_SHUT, np.where(bend_s < _EARLY_S, _SURE_EARLY, _SURE))
@@ -108,39 +105,36 @@ def _strongest(scores: Scores, fits: Sequence[BandFit | None], *, rows: Sequence
     if z[best] < limits[best]:
         return None
     a = float(score[:, best].sum() / variance[:, best].sum())
-    bend = _measure(fits, rows=rows, best=best, z=float(z[best]), a=a, bend_s=float(bend_s[best]))
+    bend = _measure(bands, rows=rows, best=best, z=float(z[best]), a=a, bend_s=float(bend_s[best]))
     return bend if bend.moves >= LEAST_MOVE else None
 
 
-def _worth(fits: Sequence[BandFit | None], *, rows: Sequence[int]) -> float:
+def _worth(bands: Sequence[AskedBand | None], *, rows: Sequence[int]) -> float:
     """How many unrelated claps each of some claps is worth: claps in one spot share their fine structure."""
     shares = []
-    for fit in fits:
-        if fit is None:
-            continue
-        own = np.isin(fit.rows, rows)
-        if own.any():
-            shares.append(effective_number(fit.likeness[np.ix_(own, own)]) / int(own.sum()))
+    for band in bands:
+        own = np.isin(band.fit.rows, rows) if band is not None else np.zeros(1, dtype=np.bool_)
+        if band is not None and own.any():
+            shares.append(effective_number(band.fit.likeness[np.ix_(own, own)]) / int(own.sum()))
     return float(np.median(shares)) if shares else 1.0
 
 
 def _measure(
-    fits: Sequence[BandFit | None], *, rows: Sequence[int], best: int, z: float, a: float, bend_s: float
+    bands: Sequence[AskedBand | None], *, rows: Sequence[int], best: int, z: float, a: float, bend_s: float
 ) -> Bend:
     shape = SHAPES[best]
-    too_short: list[float | None] = [None] * len(fits)
-    too_long: list[float | None] = [None] * len(fits)
+    too_short: list[float | None] = [None] * len(bands)
+    too_long: list[float | None] = [None] * len(bands)
     depths = []
-    for column, fit in enumerate(fits):
-        if fit is None or not np.isin(fit.rows, rows).any():
+    for column, band in enumerate(bands):
+        if band is None or not np.isin(band.rows, rows).any():
             continue
-        courses = shape_courses(fit)
-        here = np.isin(fit.rows, rows) & may_be_asked(fit) & courses.course[:, best].any(axis=1)
+        courses = shape_courses(band.fit)
+        here = np.isin(band.fit.rows, rows) & band.asked & courses.course[:, best].any(axis=1)
         if not here.any():
             continue
-        weights, _ = influence(fit.own, fit.blocks.shape)
-        shift = a * (weights * courses.course[:, best]).sum(axis=1)[here]
-        rate = np.exp(fit.own.log_rate[here, 0])
+        shift = a * (band.influence * courses.course[:, best]).sum(axis=1)[here]
+        rate = np.exp(band.fit.own.log_rate[here, 0])
         whole = np.log1p(a / rate if shape.law is Law.TIME else np.full(rate.size, a))
         too_short[column] = float(-np.median(shift))
         too_long[column] = None if shape.law is Law.SHUT else float(np.median(whole + shift))

@@ -24,7 +24,7 @@ SHORTEST_S = 0.06
 
 _LONGEST_S = 6.0
 _FIRST_S = 0.016
-_LEAST_RATIO = 5.0
+_LEAST_RATIO = 4.0
 _LEAST_HEARD = 2
 _READ_DB = 45.0
 
@@ -72,7 +72,7 @@ def _ends(sound: Sound, *, at_start: bool) -> Floats:
     """
     n = min(sound.n_frames, round(_LONGEST_S * sound.sample_rate_hz))
     start = 0 if at_start else sound.n_frames - n
-    frames = np.diff(sound.stretch(start=start, stop=start + n).sum(axis=1))
+    frames: Floats = np.diff(sound.stretch(start=start, stop=start + n).sum(axis=1))
     return frames if at_start else frames[::-1]
 
 
@@ -81,16 +81,20 @@ def _fade_s(frames: Floats, *, rate: int) -> float:
 
     Its last part may have sunk below the last bit: silence at the very end is no argument against it.
     """
-    energy = np.concatenate([[0.0], np.cumsum(np.square(frames, dtype=np.float64))])
     found_s, heard, n = 0.0, 0, 2 * round(0.5 * _FIRST_S * rate)
-    while n < energy.size:
-        half, whole = float(energy[n // 2]), float(energy[n])
+    half = _energy(frames[: n // 2])
+    while n <= frames.size:
+        more = _energy(frames[n // 2 : n])
         if half > 0.0:
-            if whole < _LEAST_RATIO * half:
+            if more < _LEAST_RATIO * half:
                 break
             heard += 1
-        found_s, n = n / rate, 2 * n
+        found_s, half, n = n / rate, half + more, 2 * n
     return found_s if found_s >= SHORTEST_S and heard >= _LEAST_HEARD else 0.0
+
+
+def _energy(frames: Floats) -> float:
+    return float(frames @ frames)
 
 
 def _read_until_s(fits: Sequence[BandFit | None], row: int) -> float:
@@ -110,5 +114,5 @@ def _remark(*, into: bool, fade_s: float) -> Remark:
     if into:
         says = f"the take is faded in over {fade_s:.2f} s or more, across this decay: it reads too long"
     else:
-        says = f"the take is faded out over its last {fade_s:.2f} s or more, across this decay: it reads too short"
+        says = f"the take is faded out over its last {fade_s:.2f} s, across this decay: it reads too short"
     return Remark(code="faded", says=says, remedy="use the recording as it was, before any editing")

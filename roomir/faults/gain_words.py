@@ -9,6 +9,7 @@ import numpy as np
 from roomir.faults.backgrounds import BackgroundCourse
 from roomir.faults.bends import Bend
 from roomir.faults.fault import Fault
+from roomir.faults.hidden import HiddenEvent
 from roomir.faults.shapes import Law
 from roomir.remarks import Remark
 
@@ -26,6 +27,7 @@ _DEEP = 0.65
 def name_gains(
     bends: Sequence[Bend],
     courses: Mapping[int, BackgroundCourse],
+    hidden: Mapping[int, HiddenEvent],
     *,
     take: int,
     places: Mapping[int, int],
@@ -38,6 +40,8 @@ def name_gains(
         Over all claps, or of single ones.
     courses : mapping
         Background around each clap that shows it, by row.
+    hidden : mapping
+        Events inside decays, by row.
     take : int
         Which recording.
     places : mapping
@@ -48,12 +52,38 @@ def name_gains(
         lower_db = float(np.median([lower for lower, _ in dips.values()]))
         rises = [rise for _, rise in dips.values()]
         return [Fault(remark=_turned_down(lower_db, float(np.median(rises))), take=take)]
-    out = []
+    out = [
+        Fault(remark=_struck_again(event), take=take, place=places[row])
+        for row, event in hidden.items()
+        if row in places
+    ]
     for bend in bends:
+        if all(row in hidden for row in bend.rows):
+            continue
         whole = len(bend.rows) > 1 or len(places) == 1
         place = None if whole else places[bend.rows[0]]
         out.append(Fault(remark=_bent(bend), take=take, place=place))
     return out
+
+
+def apart_from_gains(
+    hidden: Mapping[int, HiddenEvent], bends: Sequence[Bend], *, rows: Sequence[int]
+) -> dict[int, HiddenEvent]:
+    """Keep the events of one take that no gain explains.
+
+    A gain that recovers looks like an event, but it rides on every clap alike; whoever hammers does so
+    when he likes.
+    """
+    own = {row: hidden[row] for row in rows if row in hidden}
+    if any(
+        len(bend.rows) > 1 or 0.5 * bend.z**2 > own[bend.rows[0]].gain
+        for bend in bends
+        if bend.rows[0] in own
+    ):
+        return {}
+    if any(len(bend.rows) > 1 for bend in bends):
+        return {}
+    return own
 
 
 def _dip_db(course: BackgroundCourse) -> tuple[float, float] | None:
@@ -115,4 +145,14 @@ def _bent(bend: Bend) -> Remark:
         says=f"{bent}: either the recorder holds the loud beginning down, and the decay reads up to"
         f" {longer}, or it takes the quiet end away, and it reads up to {shorter}",
         remedy="switch automatic gain, noise reduction and voice enhancement off, or use a plain audio recorder",
+    )
+
+
+def _struck_again(event: HiddenEvent) -> Remark:
+    most = 100.0 * max(event.moves, key=abs)
+    return Remark(
+        code="sound-inside-decay",
+        says=f"another sound begins {event.after_s:.2f} s after the clap, inside its decay, and moves"
+        f" the decay time by up to {abs(most):.0f} %",
+        remedy="record when nobody else works or moves, and let one clap die away before the next sound",
     )

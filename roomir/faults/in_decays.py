@@ -12,7 +12,9 @@ from roomir.faults.backgrounds import follow_background
 from roomir.faults.bends import find_bends, score_bands
 from roomir.faults.fades import find_fades
 from roomir.faults.fault import Fault
-from roomir.faults.gain_words import name_gains
+from roomir.faults.gain_words import apart_from_gains, name_gains
+from roomir.faults.hidden import find_hidden
+from roomir.faults.scores import make_ready
 
 
 def inspect_decays(
@@ -41,7 +43,9 @@ def inspect_decays(
     """
     if not heard:
         return ()
-    scores = score_bands(fits, n_claps=len(heard))
+    bands = [None if fit is None else make_ready(fit) for fit in fits]
+    scores = score_bands(bands, n_claps=len(heard))
+    hidden = find_hidden(bands, n_claps=len(heard))
     faults: list[Fault] = []
     for take, (recording, claps) in enumerate(zip(recordings, found, strict=True)):
         rows = [row for row, clap in enumerate(heard) if clap.take == take]
@@ -49,8 +53,10 @@ def inspect_decays(
             continue
         own = [(row, heard[row]) for row in rows]
         courses = follow_background(recording.sound, claps, own, fits)
-        bends = find_bends(scores, fits, rows=rows)
+        bends = find_bends(scores, bands, rows=rows)
         places = {row: clap.place for row, clap in own}
         faults += find_fades(recording.sound, claps, own, fits, take=take)
-        faults += name_gains(bends, courses, take=take, places=places)
+        faults += name_gains(
+            bends, courses, apart_from_gains(hidden, bends, rows=rows), take=take, places=places
+        )
     return tuple(faults)

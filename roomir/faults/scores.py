@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from roomir.decay.band_fit import BandFit
 from roomir.decay.influence import influence
-from roomir.decay.likelihood import Floats
+from roomir.decay.likelihood import Floats, Ints
 
 LEAST_RANGE_DB = 15.0
 """A band that shows less of its decay is not asked. [dB]"""
@@ -48,16 +48,56 @@ class Scores:
     bend_s: Floats
 
 
-def score_courses(fit: BandFit, courses: Floats, *, mind_slopes: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class AskedBand:
+    """A band made ready to be asked.
+
+    Attributes
+    ----------
+    fit : BandFit
+        The band.
+    asked : bool array, shape (n_claps,)
+        Which of its claps show enough of their decay.
+    weight : array, shape (n_claps, n_blocks)
+        Gamma shapes, less where neighbouring blocks differ more than chance makes them.
+    influence : array, shape (n_claps, n_blocks)
+        Change of each clap's log decay time per unit of relative residual.
+    """
+
+    fit: BandFit
+    asked: NDArray[np.bool_]
+    weight: Floats
+    influence: Floats
+
+    @property
+    def rows(self) -> Ints:
+        """Rows of the claps that are asked."""
+        return self.fit.rows[self.asked]
+
+
+def make_ready(fit: BandFit) -> AskedBand | None:
+    """Make a band ready; None where no clap shows enough of its decay."""
+    moved_by, variance = influence(fit.own, fit.blocks.shape)
+    ranges = [fit.model(row).range_db(from_s=0.0, end_s=trace.end_s) for row, trace in enumerate(fit.traces)]
+    asked = (np.array(ranges) >= LEAST_RANGE_DB) & (variance > 0.0) & (variance < _LARGEST_VARIANCE)
+    if not asked.any():
+        return None
+    weight = fit.blocks.shape / _restlessness(fit)[:, None]
+    return AskedBand(fit=fit, asked=asked, weight=weight, influence=moved_by)
+
+
+def score_courses(
+    band: AskedBand, courses: Floats, *, mind_slopes: NDArray[np.bool_] | None = None
+) -> tuple[Floats, Floats]:
     """Score courses in one band.
 
     Parameters
     ----------
-    fit : BandFit
+    band : AskedBand
         The band.
     courses : array, shape (n_claps, n_shapes, n_blocks)
         Change of the log expected energy.
-    mind_slopes : bool array, shape (n_shapes,)
+    mind_slopes : bool array, shape (n_shapes,), optional
         Which shapes a second, slower slope that the fit does not have could be mistaken for.
 
     Returns
@@ -65,27 +105,28 @@ def score_courses(fit: BandFit, courses: Floats, *, mind_slopes: NDArray[np.bool
     (array, array), shape (n_claps, n_shapes)
         Score of each at zero and the variance that it has by chance.
     """
-    own = fit.own
-    weight = (fit.blocks.shape / _restlessness(fit)[:, None])[:, None, :]
+    own = band.fit.own
+    weight = band.weight[:, None, :]
+    edges = band.fit.blocks.edges_s
     slower = own.log_rate[:, -1:] + np.log(_SLOWER)
-    middle = 0.5 * (fit.blocks.edges_s[1:] + fit.blocks.edges_s[:-1])
-    slope = np.exp(own.log_level[:, None] - np.exp(slower) * middle) / own.expectation
+    fallen = np.exp(slower) * 0.5 * (edges[1:] + edges[:-1])
+    slope = np.exp(own.log_level[:, None] - fallen) / own.expectation
     asked = np.concatenate([courses, slope[:, None, :]], axis=1)
     weighted = asked * weight
     score = (weighted @ own.residual[:, :, None])[..., 0]
-    square = (weighted * asked).sum(axis=2)
-    shared = (own.jacobian * weight) @ asked.transpose(0, 2, 1)
+    square = np.einsum("chb,chb->ch", weighted, asked)
+    shared = own.jacobian @ weighted.transpose(0, 2, 1)
     information = (own.jacobian * weight) @ own.jacobian.transpose(0, 2, 1)
     information += _RIDGE * np.eye(information.shape[1])
     solved = np.linalg.solve(information, shared)
-    variance = square - (shared * solved).sum(axis=1)
-    # What a slower slope explains is taken out as well, where the decay does bend that way.
-    cross = (weighted @ slope[:, :, None])[..., 0] - (shared * solved[:, :, -1:]).sum(axis=1)
-    bends_up = (score[:, -1:] > 0.0) & (variance[:, -1:] > _SEPARABLE * square[:, -1:])
-    share = np.where(bends_up, cross / np.maximum(variance[:, -1:], _RIDGE), 0.0) * np.append(
-        mind_slopes, False
-    )
-    score, variance = score - share * score[:, -1:], variance - share * cross
+    variance = square - np.einsum("cph,cph->ch", shared, solved)
+    if mind_slopes is not None:
+        # What a slower slope explains is taken out as well, where the decay does bend that way.
+        cross = (weighted @ slope[:, :, None])[..., 0] - np.einsum("cph,cp->ch", shared, solved[:, :, -1])
+        bends_up = (score[:, -1:] > 0.0) & (variance[:, -1:] > _SEPARABLE * square[:, -1:])
+        minded = bends_up & np.append(mind_slopes, False)
+        part = np.where(minded, cross / np.maximum(variance[:, -1:], _RIDGE), 0.0)
+        score, variance = score - part * score[:, -1:], variance - part * cross
     score, variance, square = score[:, :-1], variance[:, :-1], square[:, :-1]
     # A course that the fit can follow by itself says nothing.
     told = variance > _SEPARABLE * np.maximum(square, _RIDGE)
@@ -101,15 +142,10 @@ def _restlessness(fit: BandFit) -> Floats:
     shape, residual = fit.blocks.shape, fit.own.residual
     both = (shape[:, 1:] > 0) & (shape[:, :-1] > 0)
     expected = 1.0 / np.maximum(shape[:, 1:], _RIDGE) + 1.0 / np.maximum(shape[:, :-1], _RIDGE)
-    ratio = np.where(both, np.diff(residual, axis=1) ** 2 / expected, np.nan)
-    return np.maximum(np.nanmedian(ratio, axis=1) / _MEDIAN_OF_SQUARE / _BY_CHANCE, 1.0)
-
-
-def may_be_asked(fit: BandFit) -> np.ndarray:
-    """Which claps of a band show enough of their decay; shape (n_claps,)."""
-    _, variance = influence(fit.own, fit.blocks.shape)
-    ranges = [fit.model(row).range_db(from_s=0.0, end_s=trace.end_s) for row, trace in enumerate(fit.traces)]
-    return (np.array(ranges) >= LEAST_RANGE_DB) & (variance > 0.0) & (variance < _LARGEST_VARIANCE)
+    ratio = np.where(both, np.diff(residual, axis=1) ** 2 / expected, np.inf)
+    ratio.sort(axis=1)
+    middle = ratio[np.arange(both.shape[0]), both.sum(axis=1) // 2]
+    return np.asarray(np.maximum(middle / _MEDIAN_OF_SQUARE / _BY_CHANCE, 1.0))
 
 
 def agreed(score: Floats, variance: Floats) -> Floats:
