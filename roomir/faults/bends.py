@@ -14,12 +14,14 @@ from roomir.faults.shapes import SHAPES, Law, Shape, shape_courses
 LEAST_MOVE = 0.02
 """A bend that moves no decay time by this part is let be."""
 
-_SURE = 4.2
+_SURE = 4.5
 _SURE_EARLY = 5.8
 _SURE_SHUT = 6.5
 """Significance that a bend has to reach: well above chance, for rooms are not quite noise under
 exponentials. Their first reflections may be late or weak, and other sound dies away in their backgrounds."""
 _EARLY_S = 0.06
+_HIGH = 0.3
+_DEEP = 0.65
 
 _SHUTS = np.array([shape.law is Law.SHUT for shape in SHAPES])
 
@@ -55,9 +57,31 @@ class Bend:
     too_long: tuple[float | None, ...]
 
     @property
+    def holds_down(self) -> bool:
+        """Whether it lies so high that it must be the beginning that was changed."""
+        return self.depth < _HIGH and self.shape.law is not Law.SHUT
+
+    @property
+    def pulls_down(self) -> bool:
+        """Whether it lies so deep that it must be the end."""
+        return self.depth > _DEEP or self.shape.law is Law.SHUT
+
+    @property
+    def longest(self) -> float:
+        """By what part some band reads too long, if the beginning was changed."""
+        return max((part for part in self.too_long if part is not None), default=0.0)
+
+    @property
+    def shortest(self) -> float:
+        """By what part some band reads too short, if the end was."""
+        return max((part for part in self.too_short if part is not None), default=0.0)
+
+    @property
     def moves(self) -> float:
-        """By what part it moves some band's decay time, whichever side of it is the room's."""
-        return max((abs(part) for part in (*self.too_short, *self.too_long) if part is not None), default=0.0)
+        """By what part it moves some band's decay time."""
+        if self.holds_down:
+            return self.longest
+        return self.shortest if self.pulls_down else max(self.longest, self.shortest)
 
 
 def score_bands(bands: Sequence[AskedBand | None], *, n_claps: int) -> Scores:

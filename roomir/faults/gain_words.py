@@ -20,8 +20,6 @@ _AGREEING = 0.8
 _LEAST_BANDS = 3
 _RISES_DB = 0.7
 _RECORDER = "record with an app that lets you switch automatic gain off, or with a plain audio recorder"
-_HIGH = 0.3
-_DEEP = 0.65
 
 
 def name_gains(
@@ -122,18 +120,16 @@ def _bent(bend: Bend) -> Remark:
         Law.FLOOR: f"{shape.at:.0f} dB above the background",
     }[shape.law]
     bent = f"from {where} on the decays of all bands fall faster, as no room's do"
-    longer = f"{100 * max((part for part in bend.too_long if part is not None), default=0.0):.0f} % too long"
-    shorter = (
-        f"{100 * max((part for part in bend.too_short if part is not None), default=0.0):.0f} % too short"
-    )
-    if bend.depth < _HIGH and shape.law is not Law.SHUT:
+    longer = f"{100.0 * bend.longest:.0f} % too long"
+    shorter = f"{100.0 * bend.shortest:.0f} % too short"
+    if bend.holds_down:
         return Remark(
             code="loud-part-held-down",
             says=f"{bent}: a limiter, a compressor or automatic gain holds the loud beginning down,"
             f" and the decay reads up to {longer}",
             remedy="clap more softly or farther from the phone, or use a recorder without automatic level",
         )
-    if bend.depth > _DEEP or shape.law is Law.SHUT:
+    if bend.pulls_down:
         return Remark(
             code="tail-pulled-down",
             says=f"{bent}: a noise gate or noise suppression takes the quiet end away,"
@@ -144,7 +140,7 @@ def _bent(bend: Bend) -> Remark:
         code="bent-in-all-bands",
         says=f"{bent}: either the recorder holds the loud beginning down, and the decay reads up to"
         f" {longer}, or it takes the quiet end away, and it reads up to {shorter}",
-        remedy="switch automatic gain, noise reduction and voice enhancement off, or use a plain audio recorder",
+        remedy="switch automatic gain and noise reduction off, or use a plain audio recorder",
     )
 
 

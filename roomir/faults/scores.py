@@ -124,6 +124,8 @@ def score_courses(
     information += _RIDGE * np.eye(information.shape[1])
     solved = np.linalg.solve(information, shared)
     variance = square - np.einsum("cph,cph->ch", shared, solved)
+    # The fit is at its maximum with the weights it was made with; with these it would have moved a little.
+    score -= np.einsum("cph,cpb,cb->ch", solved, own.jacobian, band.weight * own.residual)
     if mind_slopes is not None:
         # What a slower slope explains is taken out as well, where the decay does bend that way.
         cross = (weighted @ slope[:, :, None])[..., 0] - np.einsum("cph,cp->ch", shared, solved[:, :, -1])
