@@ -10,7 +10,6 @@ from roomir.decay.band_fit import BandFit
 from roomir.decay.heard import HeardClap
 from roomir.faults.backgrounds import follow_background
 from roomir.faults.bends import find_bends, score_bands
-from roomir.faults.fades import find_fades
 from roomir.faults.fault import Fault
 from roomir.faults.gain_words import apart_from_gains, name_gains
 from roomir.faults.hidden import find_hidden
@@ -55,7 +54,6 @@ def inspect_decays(
         courses = follow_background(recording.sound, claps, own, fits)
         bends = find_bends(scores, bands, rows=rows)
         places = {row: clap.place for row, clap in own}
-        faults += find_fades(recording.sound, claps, own, fits, take=take)
         faults += name_gains(
             bends, courses, apart_from_gains(hidden, bends, rows=rows), take=take, places=places
         )
