@@ -21,7 +21,7 @@ from roomir.decay.model import DB_PER_NEPER
 
 _FRAME_S = 0.03
 _BEFORE_S = 0.8
-_AFTER_S = 1.5
+_AFTER_S = 1.2
 _CLEAR_S = 0.05
 _PAST_CROSSPOINT = 1.25
 _LEAST_BEFORE = 5
@@ -102,6 +102,24 @@ def follow_background(
     return out
 
 
+def quiet_stretches(
+    claps: Sequence[Clap],
+    heard: Sequence[tuple[int, HeardClap]],
+    fits: Sequence[BandFit | None],
+    *,
+    end_s: float,
+) -> list[tuple[float, float]]:
+    """Stretches of one take between a decay that has sunk in every band and the next event. [s]."""
+    onsets = sorted(clap.onset_s for clap in claps)
+    out = []
+    for row, clap in heard:
+        onset_s, sunk_s = claps[clap.place].onset_s, _sunk_s(fits, row)
+        if not np.isnan(sunk_s).all():
+            stop_s = next((later for later in onsets if later > onset_s + 1e-6), end_s)
+            out.append((onset_s + float(np.nanmax(sunk_s)) + _CLEAR_S, stop_s - _CLEAR_S))
+    return out
+
+
 def _sunk_s(fits: Sequence[BandFit | None], row: int) -> Floats:
     """When the decay of a clap has sunk well into the background, band by band; NaN where it is not heard."""
     out = np.full(len(fits), np.nan)
@@ -156,15 +174,15 @@ def _course(
 
 
 def _frames(sound: Sound, *, from_s: float, to_s: float) -> tuple[Floats, Floats]:
-    """Power spectra of overlapping frames, shape (n_frames, n_bins), and their middles [s]."""
+    """Power spectra of frames, shape (n_frames, n_bins), and their middles [s]."""
     rate = sound.sample_rate_hz
     n = fast_length(round(_FRAME_S * rate))
     start, stop = max(0, round(from_s * rate)), min(sound.n_frames, round(to_s * rate))
     if stop - start < n:
         return np.empty((0, n // 2 + 1)), np.empty(0)
     mono = sound.stretch(start=start, stop=stop).sum(axis=1)
-    frames = np.lib.stride_tricks.sliding_window_view(mono, n)[:: n // 2] * np.hanning(n)
-    middles = (start + n // 2 * (1 + np.arange(frames.shape[0]))) / rate
+    frames = np.lib.stride_tricks.sliding_window_view(mono, n)[::n] * np.hanning(n)
+    middles = (start + n * (0.5 + np.arange(frames.shape[0]))) / rate
     return np.abs(np.fft.rfft(frames, axis=1)) ** 2, middles
 
 

@@ -22,7 +22,7 @@ SURE = 6.5
 LEAST_MOVE = 0.02
 """An event that moves no decay time by this part is let be."""
 
-MOMENTS_S = np.concatenate([np.arange(0.04, 0.17, 0.01), 0.17 * 1.06 ** np.arange(55)])
+MOMENTS_S = np.concatenate([np.arange(0.04, 0.15, 0.015), 0.16 * 1.1 ** np.arange(35)])
 """When it may begin after the clap. [s]"""
 
 _CLEAR_OF_START_S = 0.02

@@ -8,7 +8,8 @@ from roomir.audio.recording import Recording
 from roomir.claps.clap import Clap
 from roomir.decay.band_fit import BandFit
 from roomir.decay.heard import HeardClap
-from roomir.faults.backgrounds import follow_background
+from roomir.faults.added import find_added
+from roomir.faults.backgrounds import follow_background, quiet_stretches
 from roomir.faults.bends import find_bends, score_bands
 from roomir.faults.fault import Fault
 from roomir.faults.gain_words import apart_from_gains, name_gains
@@ -51,6 +52,8 @@ def inspect_decays(
         if not rows:
             continue
         own = [(row, heard[row]) for row in rows]
+        quiet_s = quiet_stretches(claps, own, fits, end_s=recording.duration_s)
+        faults += find_added(recording.sound, quiet_s, take=take)
         courses = follow_background(recording.sound, claps, own, fits)
         bends = find_bends(scores, bands, rows=rows)
         places = {row: clap.place for row, clap in own}
