@@ -14,12 +14,12 @@ from roomir.faults.shapes import SHAPES, Law, Shape, shape_courses
 LEAST_MOVE = 0.02
 """A bend that moves no decay time by this part is let be."""
 
-_SURE = 4.5
-_SURE_EARLY = 5.8
+_SURE = 4.0
+_SURE_EARLY = 5.5
 _SURE_SHUT = 6.5
 """Significance that a bend has to reach: well above chance, for rooms are not quite noise under
 exponentials. Their first reflections may be late or weak, and other sound dies away in their backgrounds."""
-_EARLY_S = 0.06
+_EARLY_S = 0.08
 _HIGH = 0.3
 _DEEP = 0.65
 
