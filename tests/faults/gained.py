@@ -87,8 +87,11 @@ def suppressed(sound: np.ndarray) -> np.ndarray:
 
     _, _, spectra = stft(sound, RATE_HZ, nperseg=512)
     power = np.abs(spectra) ** 2
-    noise = 4.0 * np.quantile(power, 0.3, axis=1, keepdims=True)
-    smooth = np.apply_along_axis(lambda row: np.convolve(row, np.ones(3) / 3.0, mode="same"), 1, power)
+    noise = 3.0 * np.quantile(power, 0.3, axis=1, keepdims=True)
+    smooth = power.copy()
+    for i in range(1, power.shape[1]):
+        # Suppressors open at once and shut slowly.
+        smooth[:, i] = np.maximum(power[:, i], 0.6 * smooth[:, i - 1])
     gain = np.maximum(1.0 - noise / smooth, 0.1)
     _, out = istft(spectra * gain, RATE_HZ, nperseg=512)
     return np.asarray(out[: sound.size])
