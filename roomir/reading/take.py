@@ -14,6 +14,7 @@ from roomir.decay.band_fit import fit_bands
 from roomir.decay.heard import HeardClap
 from roomir.decay.spots import find_spots
 from roomir.faults.fault import Fault, remarks_of
+from roomir.faults.in_decays import inspect_decays
 from roomir.faults.in_sound import inspect_sounds
 from roomir.reading import trust
 from roomir.reading.clap_figures import clap_figures
@@ -79,6 +80,7 @@ def read_claps(
     faults, found = inspect_sounds(recordings, found, bands=bands)
     heard = hear_claps(recordings, found, filters=filters)
     fits = fit_bands([h.traces for h in heard], filters=filters) if heard else (None,) * len(filters)
+    faults = (*faults, *inspect_decays(recordings, found, heard, fits))
     spot = find_spots([fit for fit in fits if fit is not None], n_claps=len(heard))
     clap_bands, evidence = clap_figures(
         fits,
