@@ -16,7 +16,6 @@ chance.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -105,7 +104,7 @@ def fine_envelope(fit: BandFit, *, column: int, spot: Ints) -> FineEnvelope | No
     n = int((max(stops_s) - 0.5 * window_s - start_s) / STEP_S)
     if n < _TREND_TERMS + 2:
         return None
-    time_s = start_s + STEP_S * np.arange(n)
+    time_s: Floats = start_s + STEP_S * np.arange(n, dtype=np.float64)
     spots = np.unique(spot[fit.rows])
     ratio, share, level = (np.zeros((spots.size, n)) for _ in range(3))
     worth = np.zeros(spots.size)

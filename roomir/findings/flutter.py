@@ -20,6 +20,8 @@ from numpy.typing import NDArray
 
 from roomir.decay.likelihood import Floats
 from roomir.findings.envelope import STEP_S, FineEnvelope
+from roomir.findings.findings import Flutter, FlutterBand, SurfacePair
+from roomir.rooms.statistics import sound_speed_m_per_s
 
 SHORTEST_S, LONGEST_S = 0.006, 0.15
 """Spacings that are looked for: walls 1 to 25 m apart. [s]"""
@@ -36,6 +38,9 @@ WEAKEST_DB = -5.0
 
 BAND_BEYOND = 2.5
 """How many standard deviations a band has to show of a spacing that all of them together have shown."""
+
+PAIR_WITHIN = 0.04
+"""How far a spacing may be off a pair of surfaces: 3 % of its own, the rest air and tape measure."""
 
 _LEAST_LEFT = 0.125
 _MOST_MULTIPLES = 12
@@ -116,70 +121,26 @@ def comb(alike: SelfLikeness, spacings_s: Floats) -> Floats:
 
 def spacings(reach_s: float) -> Floats:
     """Spacings to try, so close that the last multiple is met within a quarter of a step. [s]"""
-    out = [SHORTEST_S]
     longest_s = min(LONGEST_S, reach_s / _LEAST_MULTIPLES)
-    while out[-1] < longest_s:
-        n_multiples = min(_MOST_MULTIPLES, reach_s / out[-1])
-        out.append(out[-1] + 2.0 * _FINEST * STEP_S / n_multiples)
-    return np.array(out)
+    # Evenly as long as all multiples are within reach, and in a constant ratio from there on.
+    apart_s = 2.0 * _FINEST * STEP_S
+    even_s = np.arange(SHORTEST_S, min(longest_s, reach_s / _MOST_MULTIPLES), apart_s / _MOST_MULTIPLES)
+    first_s = float(even_s[-1]) if even_s.size else SHORTEST_S
+    n = max(math.ceil(math.log(max(longest_s / first_s, 1.0)) / math.log1p(apart_s / reach_s)), 0)
+    return np.concatenate([even_s, first_s * (1.0 + apart_s / reach_s) ** np.arange(1, n + 1)])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FlutterBand:
-    """What one band shows of a flutter.
-
-    Attributes
-    ----------
-    nominal_hz : float
-        Name of the band. [Hz]
-    found : bool
-        Whether the row of echoes shows in this band by itself.
-    beyond_chance : float
-        Self-likeness at the spacing and its multiples, in standard deviations of what a diffuse
-        decay has by chance.
-    strength_db : float or None
-        Energy of the echoes over that of the diffuse decay, over the stretch that was looked at;
-        None where the band does not show them. [dB]
-    """
-
-    nominal_hz: float
-    found: bool
-    beyond_chance: float
-    strength_db: float | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Flutter:
-    """A row of echoes at equal distances.
-
-    Attributes
-    ----------
-    spacing_s : float
-        From one echo to the next of the same kind. [s]
-    beyond_chance : float
-        As for `FlutterBand`, in the search that showed it best.
-    strength_db : float
-        Of the band that shows it most strongly. [dB]
-    bands : tuple of FlutterBand
-        Every band that was looked at.
-    likeness : tuple of float
-        Self-likeness of the decay in steps of `STEP_S`, from no lag on, in standard deviations.
-    """
-
-    spacing_s: float
-    beyond_chance: float
-    strength_db: float
-    bands: tuple[FlutterBand, ...]
-    likeness: tuple[float, ...]
-
-
-def find_flutter(envelopes: Sequence[FineEnvelope]) -> Flutter | None:
+def find_flutter(
+    envelopes: Sequence[FineEnvelope], *, dimensions_m: tuple[float, float, float] | None = None
+) -> Flutter | None:
     """Look for a row of echoes in every band and in all of them together.
 
     Parameters
     ----------
     envelopes : sequence of FineEnvelope
         Bands of one reading from `LOWEST_HZ` up.
+    dimensions_m : (float, float, float), optional
+        Length, width and height, to name the surfaces. [m]
 
     Returns
     -------
@@ -202,14 +163,28 @@ def find_flutter(envelopes: Sequence[FineEnvelope]) -> Flutter | None:
     strengths = [band.strength_db for band in bands if band.strength_db is not None]
     if not strengths or max(strengths) < WEAKEST_DB:
         return None
+    way_m = spacing_s * sound_speed_m_per_s(temperature_c=20.0)
     n_shown = min(int(_SHOWN_SPACINGS * spacing_s / STEP_S) + 1, best.likeness.size)
     deviations = best.likeness[:n_shown] / np.sqrt(np.maximum(best.variance[:n_shown], 1e-12))
     return Flutter(
         spacing_s=spacing_s,
         beyond_chance=beyond,
-        strength_db=max(strengths),
+        strength_db=float(np.median(strengths)),
         bands=bands,
+        distance_m=0.5 * way_m,
+        double_m=way_m,
+        pairs=() if dimensions_m is None else _pairs(way_m, dimensions_m),
         likeness=tuple(float(one) for one in deviations),
+    )
+
+
+def _pairs(way_m: float, dimensions_m: tuple[float, float, float]) -> tuple[SurfacePair, ...]:
+    """Pairs of surfaces whose distance is half of the way, or all of it, within what nobody measures."""
+    return tuple(
+        SurfacePair(along=along, apart_m=side_m, midway=midway)
+        for midway in (False, True)
+        for along, side_m in zip(("length", "width", "height"), dimensions_m, strict=True)
+        if abs(way_m / (side_m if midway else 2.0 * side_m) - 1.0) <= PAIR_WITHIN
     )
 
 
@@ -289,9 +264,8 @@ def _refined(alike: SelfLikeness, spacing_s: float) -> float:
     n = min(_MOST_MULTIPLES, int(alike.reach_s / spacing_s))
     lags = np.arange(alike.likeness.size)
     tried = spacing_s * np.linspace(1.0 - _SAME, 1.0 + _SAME, 101)
-    smooth = sum(
-        np.interp(k * tried / STEP_S, lags, alike.likeness) for k in range(1, n + 1)
-    )
+    multiples = np.outer(np.arange(1, n + 1), tried) / STEP_S
+    smooth = np.interp(multiples, lags, alike.likeness).sum(axis=0)
     weight = np.maximum(smooth - 0.8 * smooth.max(), 0.0)
     return float((weight * tried).sum() / weight.sum()) if weight.sum() > 0.0 else spacing_s
 
