@@ -23,12 +23,15 @@ class FlutterBand:
     strength_db : float or None
         Energy of the echoes over that of the diffuse decay, over the stretch that was looked at;
         None where the band does not show them. [dB]
+    mean_strength_db : float or None
+        The same with every moment of that stretch alike: larger where the echoes outlast the rest. [dB]
     """
 
     nominal_hz: float
     found: bool
     beyond_chance: float
     strength_db: float | None
+    mean_strength_db: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,8 +63,8 @@ class Flutter:
         From one echo to the next of the same kind. [s]
     beyond_chance : float
         As for `FlutterBand`, in the search that showed it best.
-    strength_db : float
-        Median over the bands that show it. [dB]
+    strength_db, mean_strength_db : float
+        Medians over the bands that show it. [dB]
     bands : tuple of FlutterBand
         Every band that was looked at.
     distance_m, double_m : float
@@ -77,6 +80,7 @@ class Flutter:
     spacing_s: float
     beyond_chance: float
     strength_db: float
+    mean_strength_db: float
     bands: tuple[FlutterBand, ...]
     distance_m: float
     double_m: float
@@ -150,8 +154,8 @@ class HeardMode:
     ----------
     frequency_hz : float
         Of the peak. [Hz]
-    decay_time_s : float or None
-        Its own; None where the recording does not show enough of it. [s]
+    decay_time_s : float
+        Its own. [s]
     level_db : float
         Re the strongest. [dB]
     modes : tuple of BoxMode
@@ -160,7 +164,7 @@ class HeardMode:
     """
 
     frequency_hz: float
-    decay_time_s: float | None
+    decay_time_s: float
     level_db: float
     modes: tuple[BoxMode, ...]
 

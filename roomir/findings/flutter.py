@@ -161,7 +161,8 @@ def find_flutter(
     best, (spacing_s, beyond) = max(shown, key=lambda one: one[1][1])
     bands = _in_bands(envelopes, alike, spacing_s=spacing_s, alone=len(alike) == 1)
     strengths = [band.strength_db for band in bands if band.strength_db is not None]
-    if not strengths or max(strengths) < WEAKEST_DB:
+    steady = [band.mean_strength_db for band in bands if band.mean_strength_db is not None]
+    if not strengths or max(*strengths, *steady) < WEAKEST_DB:
         return None
     way_m = spacing_s * sound_speed_m_per_s(temperature_c=20.0)
     n_shown = min(int(_SHOWN_SPACINGS * spacing_s / STEP_S) + 1, best.likeness.size)
@@ -170,6 +171,7 @@ def find_flutter(
         spacing_s=spacing_s,
         beyond_chance=beyond,
         strength_db=float(np.median(strengths)),
+        mean_strength_db=float(np.median(steady)),
         bands=bands,
         distance_m=0.5 * way_m,
         double_m=way_m,
@@ -284,7 +286,8 @@ def _in_bands(
                 nominal_hz=envelope.nominal_hz,
                 found=found,
                 beyond_chance=beyond,
-                strength_db=_strength_db(envelope, between) if found else None,
+                strength_db=_strength_db(envelope, between, weight=envelope.level) if found else None,
+                mean_strength_db=_strength_db(envelope, between, weight=1.0) if found else None,
             )
         )
     return tuple(out)
@@ -314,9 +317,9 @@ def _between_echoes(envelopes: Sequence[FineEnvelope], *, spacing_s: float) -> l
     return out
 
 
-def _strength_db(envelope: FineEnvelope, between: NDArray[np.bool_]) -> float:
+def _strength_db(envelope: FineEnvelope, between: NDArray[np.bool_], *, weight: Floats | float) -> float:
     """Energy of the echoes over that of the decay between them. [dB]"""
-    weight = envelope.share * envelope.level
+    weight = envelope.share * weight
     diffuse = float(np.average(envelope.ratio, weights=weight * between))
     whole = float(np.average(envelope.ratio, weights=weight))
     return 10.0 * math.log10(max(whole / max(diffuse, 1e-6) - 1.0, 1e-3))

@@ -19,7 +19,7 @@ from roomir.audio.recording import Recording
 from roomir.claps.clap import Clap
 from roomir.decay.band_fit import BandFit
 from roomir.decay.heard import HeardClap
-from roomir.decay.likelihood import BlockEnergies, Floats, fit_decay
+from roomir.decay.likelihood import BlockEnergies, Floats, Ints, fit_decay
 from roomir.findings.findings import HeardMode, RoomModes
 from roomir.rooms.modes import BoxMode, box_modes, merged, mode_width_hz
 from roomir.rooms.statistics import schroeder_frequency_hz, sound_speed_m_per_s
@@ -41,7 +41,10 @@ _STEP_HZ = 0.1
 _PROMINENT_DB = 4.0
 _AROUND_HZ = 12.0
 _OVER_NOISE_DB = 10.0
-_LEAST_FALL = 1.5
+_LEAST_FALL = 2.3
+_LARGEST_SPREAD = 0.2
+_LEAST_BLOCKS = 6
+_EDGE_S = 0.05
 _BAND_HZ = (60.0, 260.0)
 _MOST_SHOWN = 40
 
@@ -96,24 +99,26 @@ def find_modes(
     level_db = 10.0 * np.log10(np.maximum(power, 1e-300) / power.max())
     peaks = _peaks(hz, level_db, 10.0 * np.log10(np.maximum(noise, 1e-300) / power.max()), width_hz=width_hz)
     groups = merged(modes, width_hz=width_hz)
-    tones = tuple(
-        HeardMode(
-            frequency_hz=float(hz[at]),
-            decay_time_s=_own_decay_time_s(
-                sounds, float(hz[at]), apart_hz=_apart_hz(hz, peaks, at), length_s=length_s
-            ),
-            level_db=float(level_db[at]),
-            modes=_nearest(groups, float(hz[at])),
-        )
-        for at in peaks
-    )
+    tones = []
+    for at in peaks:
+        own_s = _own_decay_time_s(sounds, float(hz[at]), apart_hz=_apart_hz(hz, peaks, at), length_s=length_s)
+        # What does not die away is the background's, and no tone of the room.
+        if own_s is not None:
+            tones.append(
+                HeardMode(
+                    frequency_hz=float(hz[at]),
+                    decay_time_s=own_s,
+                    level_db=float(level_db[at]),
+                    modes=_nearest(groups, float(hz[at])),
+                )
+            )
     every = max(1, hz.size // 600)
     return RoomModes(
         dimensions_m=dimensions_m,
         highest_hz=highest_hz,
         width_hz=width_hz,
         modes=modes,
-        heard=tones,
+        heard=tuple(tones),
         spectrum_hz=tuple(hz[::every].tolist()),
         spectrum_db=tuple(level_db[::every].tolist()),
     )
@@ -131,9 +136,14 @@ def _nearest(groups: Sequence[tuple[BoxMode, ...]], hz: float) -> tuple[BoxMode,
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _LowSounds:
-    """Late decays of all claps below some frequency: analytic signals, shape (n_claps, n), from `LATE_S`."""
+    """Late decays of all claps below some frequency.
+
+    ``analytic`` has shape (n_claps, n), begins `LATE_S` after the onset and holds ``n_valid`` samples
+    a clap, zeros behind; ``level`` is the mean power of the decay.
+    """
 
     analytic: Complexes
+    n_valid: Ints
     rate_hz: float
     level: Floats
 
@@ -144,8 +154,13 @@ class _LowSounds:
         fade[n - n // 3 :] = np.sin(0.5 * np.pi * np.linspace(1.0, 0.0, n // 3)) ** 2
         turn = np.exp(-2j * np.pi * np.outer(np.arange(n) / self.rate_hz, hz))
         decay = np.abs((self.analytic[:, :n] * fade) @ turn) ** 2 / self.level[:, None]
-        rest = self.analytic[:, -n:] if self.analytic.shape[1] >= 2 * n else self.analytic[:, :0]
-        noise = np.abs((rest * fade[: rest.shape[1]]) @ turn[: rest.shape[1]]) ** 2 / self.level[:, None]
+        # Of the background as much as there is; its power grows with its length.
+        noise = np.zeros_like(decay)
+        for row, stop in enumerate(self.n_valid):
+            rest = self.analytic[row, max(n, int(stop) - n) : stop]
+            if rest.size >= n // 4:
+                power = np.abs(rest @ turn[: rest.size]) ** 2
+                noise[row] = power / self.level[row] * float((fade**2).sum()) / rest.size
         return decay.mean(axis=0), noise.mean(axis=0)
 
 
@@ -159,7 +174,7 @@ def _low_sounds(
 ) -> _LowSounds | None:
     rate_hz = 2.0 * highest_hz
     n_out = round((2.0 * length_s + 0.2) * rate_hz)
-    rows = []
+    rows, n_valid = [], []
     for one in heard:
         sound, clap = recordings[one.take].sound, found[one.take][one.place]
         rate = sound.sample_rate_hz
@@ -175,13 +190,17 @@ def _low_sounds(
         n_low = min(int(highest_hz / step_hz) + 1, bins.shape[0])
         low = np.zeros((n_out, stretch.shape[1]), dtype=np.complex128)
         low[1:n_low] = bins[1:n_low]
+        n_kept = int(stretch.shape[0] / rate * rate_hz - _EDGE_S * rate_hz)
+        n_valid += [n_kept] * stretch.shape[1]
         rows.append((np.fft.ifft(low, axis=0) * (2.0 * n_out / n)).T)
     if not rows:
         return None
     analytic = np.concatenate(rows)
     n_first = round(length_s * rate_hz)
     level = np.maximum((np.abs(analytic[:, :n_first]) ** 2).mean(axis=1), np.finfo(float).tiny)
-    return _LowSounds(analytic=analytic, rate_hz=rate_hz, level=level)
+    return _LowSounds(
+        analytic=analytic, n_valid=np.array(n_valid, dtype=np.intp), rate_hz=rate_hz, level=level
+    )
 
 
 def _peaks(hz: Floats, level_db: Floats, noise_db: Floats, *, width_hz: float) -> list[int]:
@@ -222,17 +241,19 @@ def _own_decay_time_s(sounds: _LowSounds, hz: float, *, apart_hz: float, length_
     n = sounds.analytic.shape[1]
     n_block = max(2, round(sounds.rate_hz / min(apart_hz, _AROUND_HZ)))
     n_blocks = n // n_block
-    if n_blocks < 6:
-        return None
     turn = np.exp(-2j * np.pi * hz * np.arange(n_blocks * n_block) / sounds.rate_hz)
     steady = (sounds.analytic[:, : turn.size] * turn).reshape(-1, n_blocks, n_block).mean(axis=2)
     energy = np.abs(steady) ** 2 / sounds.level[:, None]
+    inside = np.arange(1, n_blocks + 1) * n_block <= sounds.n_valid[:, None]
+    if inside.sum(axis=1).min() < _LEAST_BLOCKS:
+        return None
     blocks = BlockEnergies(
         edges_s=np.arange(n_blocks + 1) * n_block / sounds.rate_hz,
         energy=np.maximum(energy, np.finfo(float).tiny * 1e20),
-        shape=np.ones_like(energy),
+        shape=inside.astype(float),
     )
-    late = np.maximum(np.quantile(energy, 0.2, axis=1), energy.max(axis=1) * 1e-9)
+    late = np.array([np.quantile(row[used], 0.2) for row, used in zip(energy, inside, strict=True)])
+    late = np.maximum(late, energy.max(axis=1) * 1e-9)
     fit = fit_decay(
         blocks,
         group=np.zeros(energy.shape[0], dtype=np.intp),
@@ -242,8 +263,8 @@ def _own_decay_time_s(sounds: _LowSounds, hz: float, *, apart_hz: float, length_
     )
     models = [fit.model(row) for row in range(energy.shape[0])]
     fall = max(
-        math.log(model.levels[0] / max(model.noise, model.decaying(float(blocks.edges_s[-1]))))
-        for model in models
+        math.log(model.levels[0] / max(model.noise, model.decaying(float(end) / sounds.rate_hz)))
+        for model, end in zip(models, sounds.n_valid, strict=True)
     )
     spread = 1.0 / math.sqrt(max(float(fit.information[0, 0, 0]), 1e-12))
-    return fit.model(0).decay_times_s[0] if fall >= _LEAST_FALL and spread < 0.3 else None
+    return fit.model(0).decay_times_s[0] if fall >= _LEAST_FALL and spread < _LARGEST_SPREAD else None
