@@ -17,7 +17,7 @@ import numpy as np
 
 from roomir.audio.recording import Recording
 from roomir.claps.clap import Clap
-from roomir.claps.echoes import ALIKE, likeness, loudest_echo_db
+from roomir.claps.echoes import likeness, loudest_echo_db
 from roomir.decay.band_fit import BandFit
 from roomir.decay.heard import HeardClap
 from roomir.decay.likelihood import Floats, Ints
@@ -39,7 +39,7 @@ WEAKEST_DB = -20.0
 MOST = 6
 """As many are listed for each spot, the strongest first found."""
 
-STANDS_OUT_DB = 7.0
+STANDS_OUT_DB = 6.0
 """A late echo stands at least so far above the decay around it. [dB]"""
 
 CHANCE = 1e-4
@@ -48,9 +48,11 @@ CHANCE = 1e-4
 _STEP_S = 0.00025
 _FALLS_DB = 10.0
 _SHORTEST_S, _LONGEST_S = 0.001, 0.012
+_WIDEST_S = 0.003
 _BEFORE_S = 0.003
 _BESIDE_S = 0.0015
 _MAJORITY = 0.6
+_ALIKE = 0.75
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -151,7 +153,8 @@ def _follow(fits: Sequence[BandFit], members: Ints) -> _Course | None:
         [[fit.traces[row].until(edges_s) for row in those] for fit, those in zip(fits, rows, strict=True)]
     )
     clap_s = float(np.median([_clap_length_s(until[:, i]) for i in range(members.size)]))
-    n_window = max(2, round(clap_s / _STEP_S))
+    # A clap's tail, or the floor's reflection in it, would only dilute what is compared.
+    n_window = max(2, round(min(clap_s, _WIDEST_S) / _STEP_S))
     energy = until[:, :, n_window:] - until[:, :, :-n_window]
     n_direct = int((_BEFORE_S + 0.5 * _LONGEST_S) / _STEP_S)
     together = (energy / energy[:, :, :n_direct].max(axis=2, keepdims=True)).mean(axis=0)
@@ -281,4 +284,4 @@ def _is_no_second_blow(
         return True
     clap = found[claps[0].take][claps[0].place]
     later = clap.onset + round(reflection.delay_s * clap.sample_rate_hz)
-    return likeness(recordings[claps[0].take].sound, first=clap.onset, later=later) >= ALIKE
+    return likeness(recordings[claps[0].take].sound, first=clap.onset, later=later) >= _ALIKE

@@ -30,8 +30,13 @@ LOWEST_HZ = 900.0
 """Below, single modes beat in a small room, and that is periodic too. [Hz]"""
 
 CHANCE = 2e-5
-"""Chance that a diffuse decay shows a row of echoes in any search, were its scores normal. They are
-more often far out than normal ones; the rest of 1 % of takes is for rooms that are not quite diffuse."""
+"""Chance that a diffuse decay shows a row of echoes in all bands together, were its scores normal.
+They are more often far out than normal ones; the rest of 1 % of takes is for rooms that are not quite
+diffuse."""
+
+CHANCE_ALONE = 1e-9
+"""The same for one band by itself: few values, all of one clap's spectrum, are farther from normal,
+and walls that keep one octave between them keep its neighbours too."""
 
 WEAKEST_DB = -5.0
 """A weaker row is left out: every bare box has one along its length, whatever its walls. [dB]"""
@@ -153,8 +158,8 @@ def find_flutter(
     together = alike[0]
     for one in alike[1:]:
         together = together + one
-    searches = [together, *alike] if len(alike) > 1 else alike
-    rows = [(search, _best_row(search, n_searches=len(searches))) for search in searches]
+    searches = [(together, CHANCE), *((one, CHANCE_ALONE) for one in alike)]
+    rows = [(search, _best_row(search, chance=chance)) for search, chance in searches]
     shown = [(search, row) for search, row in rows if row is not None]
     if not shown:
         return None
@@ -190,7 +195,7 @@ def _pairs(way_m: float, dimensions_m: tuple[float, float, float]) -> tuple[Surf
     )
 
 
-def _best_row(alike: SelfLikeness, *, n_searches: int) -> tuple[float, float] | None:
+def _best_row(alike: SelfLikeness, *, chance: float) -> tuple[float, float] | None:
     """Spacing [s] and score of the clearest row of echoes; None where chance explains it."""
     tried = spacings(alike.reach_s)
     if tried.size < 2:
@@ -198,7 +203,7 @@ def _best_row(alike: SelfLikeness, *, n_searches: int) -> tuple[float, float] | 
     scores = comb(alike, tried)
     beyond = float(scores.max())
     # Spacings side by side share most of their lags; every other one counts as a trial of its own.
-    if beyond < _limit(CHANCE / (n_searches * max(0.5 * tried.size, 1.0))):
+    if beyond < _limit(chance / max(0.5 * tried.size, 1.0)):
         return None
     spacing_s = float(tried[int(scores.argmax())])
     return _refined(alike, _whole_spacing(alike, spacing_s)), beyond

@@ -9,6 +9,7 @@ from roomir.report.wording import band_name, counted, joined
 INDICATIVE = "All of this is indicative: no two claps sound alike, and none radiates alike in all directions."
 
 _MOST_NAMED = 3
+_LASTS_DB = 3.0
 
 _SURFACES = {
     "length": "the walls at the ends of its length",
@@ -88,9 +89,13 @@ def _flutter(flutter: Flutter) -> str:
     if sure:
         named = joined(f"{_SURFACES[pair.along]} ({pair.apart_m:g} m)" for pair in sure)
         fits = f" It fits {named}."
+    lasting = ""
+    if flutter.mean_strength_db > flutter.strength_db + _LASTS_DB:
+        lasting = f" as a whole, {_decibels(flutter.mean_strength_db)} later on: it outlasts the rest"
     return (
         f"Flutter echo every {significant(1e3 * flutter.spacing_s, digits=3)} ms {where}, its energy"
-        f" {_decibels(flutter.strength_db)} re the diffuse decay: bare surfaces"
+        f" {_decibels(flutter.strength_db)} re the diffuse decay{lasting}. It comes from"
+        f" bare surfaces"
         f" {significant(flutter.distance_m, digits=2)} m apart, or"
         f" {significant(flutter.double_m, digits=2)} m if clap and phone were midway between them."
         f"{fits} Cover or break up one of the two."
