@@ -85,7 +85,7 @@ class Flutter:
     distance_m: float
     double_m: float
     pairs: tuple[SurfacePair, ...] = ()
-    likeness: tuple[float, ...] = field(default=(), repr=False)
+    likeness: tuple[float, ...] = field(default=(), repr=False, compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,8 +194,8 @@ class RoomModes:
     width_hz: float
     modes: tuple[BoxMode, ...]
     heard: tuple[HeardMode, ...]
-    spectrum_hz: tuple[float, ...] = field(default=(), repr=False)
-    spectrum_db: tuple[float, ...] = field(default=(), repr=False)
+    spectrum_hz: tuple[float, ...] = field(default=(), repr=False, compare=False)
+    spectrum_db: tuple[float, ...] = field(default=(), repr=False, compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

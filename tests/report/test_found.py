@@ -15,6 +15,7 @@ from roomir.findings.findings import (
     SurfacePair,
     TwoSlopes,
 )
+from roomir.reading.codec import decode, encode
 from roomir.report.document import to_json
 from roomir.report.figures import finding_figure, page_figure
 from roomir.report.text import render
@@ -117,8 +118,21 @@ def test_the_document_keeps_its_contract_with_everything_found():
     found = json.loads(to_json(reading(findings=ALL)))
     check_document(found)
 
-    assert found["findings"]["echoes"][0]["spot"] == 2
+    assert found["findings"]["echoes"][0]["spot"] == 1
     assert found["findings"]["modes"]["heard"][0]["box"][0]["kind"] == "axial"
+
+
+def test_findings_come_back_from_the_document_equal():
+    whole = reading(findings=ALL)
+
+    assert decode(json.loads(json.dumps(encode(whole)))) == whole
+
+
+def test_a_document_from_before_there_were_findings_is_read():
+    old = encode(reading())
+    del old["findings"]
+
+    assert decode(old).findings == RoomFindings()
 
 
 def test_the_picture_marks_the_spacing_and_the_modes():
