@@ -29,7 +29,7 @@ SHORTEST_S, LONGEST_S = 0.006, 0.15
 LOWEST_HZ = 900.0
 """Below, single modes beat in a small room, and that is periodic too. [Hz]"""
 
-CHANCE = 2e-5
+CHANCE = 1e-4
 """Chance that a diffuse decay shows a row of echoes in all bands together, were its scores normal.
 They are more often far out than normal ones; the rest of 1 % of takes is for rooms that are not quite
 diffuse."""
@@ -53,7 +53,7 @@ _LEAST_MULTIPLES = 3
 _FINEST = 0.25
 _SAME = 0.025
 _LACK = 0.15
-_LACK_BEYOND = 3.0
+_LACK_BEYOND = 4.0
 _SLACK_STEPS = 0.7
 _SHOWN_SPACINGS = 4.5
 
