@@ -30,9 +30,12 @@ LOWEST_HZ = 900.0
 """Below, single modes beat in a small room, and that is periodic too. [Hz]"""
 
 CHANCE = 1e-4
-"""Chance that a diffuse decay shows a row of echoes in all bands together, were its scores normal.
-They are more often far out than normal ones; the rest of 1 % of takes is for rooms that are not quite
-diffuse."""
+"""Chance that a diffuse decay shows a row of echoes in all bands together, were its scores normal, if
+at least two bands show it. They are more often far out than normal ones; the rest of 1 % of takes is for
+rooms that are not quite diffuse."""
+
+CHANCE_ONE = 1e-7
+"""The same where it shows in one of them only."""
 
 CHANCE_ALONE = 1e-9
 """The same for one band by itself: few values, all of one clap's spectrum, are farther from normal,
@@ -158,13 +161,15 @@ def find_flutter(
     together = alike[0]
     for one in alike[1:]:
         together = together + one
-    searches = [(together, CHANCE), *((one, CHANCE_ALONE) for one in alike)]
-    rows = [(search, _best_row(search, chance=chance)) for search, chance in searches]
-    shown = [(search, row) for search, row in rows if row is not None]
-    if not shown:
+    rows = [(search, row) for search in (together, *alike) if (row := _best_row(search)) is not None]
+    if not rows:
         return None
-    best, (spacing_s, beyond) = max(shown, key=lambda one: one[1][1])
+    best, row = max(rows, key=lambda one: one[1].beyond)
+    spacing_s = row.spacing_s
     bands = _in_bands(envelopes, alike, spacing_s=spacing_s, alone=len(alike) == 1)
+    in_several = best is together and sum(band.found for band in bands) >= 2
+    if row.chance > (CHANCE if in_several else CHANCE_ALONE if best is not together else CHANCE_ONE):
+        return None
     strengths = [band.strength_db for band in bands if band.strength_db is not None]
     steady = [band.mean_strength_db for band in bands if band.mean_strength_db is not None]
     if not strengths or max(*strengths, *steady) < WEAKEST_DB:
@@ -174,7 +179,7 @@ def find_flutter(
     deviations = best.likeness[:n_shown] / np.sqrt(np.maximum(best.variance[:n_shown], 1e-12))
     return Flutter(
         spacing_s=spacing_s,
-        beyond_chance=beyond,
+        beyond_chance=row.beyond,
         strength_db=float(np.median(strengths)),
         mean_strength_db=float(np.median(steady)),
         bands=bands,
@@ -195,18 +200,27 @@ def _pairs(way_m: float, dimensions_m: tuple[float, float, float]) -> tuple[Surf
     )
 
 
-def _best_row(alike: SelfLikeness, *, chance: float) -> tuple[float, float] | None:
-    """Spacing [s] and score of the clearest row of echoes; None where chance explains it."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Row:
+    """The clearest row of echoes of one search, and the chance that a diffuse decay shows one as clear."""
+
+    spacing_s: float
+    beyond: float
+    chance: float
+
+
+def _best_row(alike: SelfLikeness) -> _Row | None:
     tried = spacings(alike.reach_s)
     if tried.size < 2:
         return None
     scores = comb(alike, tried)
     beyond = float(scores.max())
     # Spacings side by side share most of their lags; every other one counts as a trial of its own.
-    if beyond < _limit(chance / max(0.5 * tried.size, 1.0)):
+    chance = NormalDist().cdf(-beyond) * max(0.5 * tried.size, 1.0)
+    if chance > CHANCE:
         return None
-    spacing_s = float(tried[int(scores.argmax())])
-    return _refined(alike, _whole_spacing(alike, spacing_s)), beyond
+    spacing_s = _whole_spacing(alike, float(tried[int(scores.argmax())]))
+    return _Row(spacing_s=_refined(alike, spacing_s), beyond=beyond, chance=chance)
 
 
 def _whole_spacing(alike: SelfLikeness, spacing_s: float) -> float:
@@ -250,11 +264,6 @@ def _lack_at_parts(alike: SelfLikeness, part_s: float, *, factor: int) -> tuple[
     if at_whole <= 0.0:
         return 0.0, 0.0
     return float(1.0 - at_parts / at_whole), float((at_whole - at_parts) / spread)
-
-
-def _limit(chance: float) -> float:
-    """Standard deviations that a normal variable exceeds with this chance."""
-    return NormalDist().inv_cdf(1.0 - chance)
 
 
 def _around(alike: SelfLikeness, spacing_s: float) -> tuple[float, float] | None:

@@ -21,7 +21,7 @@ from roomir.decay.band_fit import BandFit
 from roomir.decay.heard import HeardClap
 from roomir.decay.likelihood import BlockEnergies, Floats, Ints, fit_decay
 from roomir.findings.findings import HeardMode, RoomModes
-from roomir.rooms.modes import BoxMode, box_modes, merged, mode_width_hz
+from roomir.rooms.modes import BoxMode, box_modes, mode_width_hz
 from roomir.rooms.statistics import schroeder_frequency_hz, sound_speed_m_per_s
 
 Complexes = NDArray[np.complex128]
@@ -34,6 +34,9 @@ LATE_S = 0.05
 
 NEAR = 0.03
 """How far a peak may lie from its mode: air from 5 to 35 degrees Celsius, and a tape measure."""
+
+SURE = 0.005
+"""How far it lies off at best: air at 20 degrees Celsius, give or take three."""
 
 _SHORTEST_S, _LONGEST_S = 0.4, 4.0
 _FALL_DB = 45.0
@@ -98,7 +101,6 @@ def find_modes(
     power, noise = sounds.spectrum(hz, length_s=length_s)
     level_db = 10.0 * np.log10(np.maximum(power, 1e-300) / power.max())
     peaks = _peaks(hz, level_db, 10.0 * np.log10(np.maximum(noise, 1e-300) / power.max()), width_hz=width_hz)
-    groups = merged(modes, width_hz=width_hz)
     tones = []
     for at in peaks:
         own_s = _own_decay_time_s(sounds, float(hz[at]), apart_hz=_apart_hz(hz, peaks, at), length_s=length_s)
@@ -109,7 +111,7 @@ def find_modes(
                     frequency_hz=float(hz[at]),
                     decay_time_s=own_s,
                     level_db=float(level_db[at]),
-                    modes=_nearest(groups, float(hz[at])),
+                    modes=_may_be(modes, float(hz[at]), width_hz=width_hz),
                 )
             )
     every = max(1, hz.size // 600)
@@ -124,14 +126,13 @@ def find_modes(
     )
 
 
-def _nearest(groups: Sequence[tuple[BoxMode, ...]], hz: float) -> tuple[BoxMode, ...]:
-    """Modes that a peak may be: the group that holds or is nearest to it."""
-
-    def off(group: tuple[BoxMode, ...]) -> float:
-        return max(group[0].frequency_hz - hz, hz - group[-1].frequency_hz, 0.0)
-
-    near = [group for group in groups if off(group) <= NEAR * hz]
-    return min(near, key=off) if near else ()
+def _may_be(modes: Sequence[BoxMode], hz: float, *, width_hz: float) -> tuple[BoxMode, ...]:
+    """Modes that a peak may be: all within half its width, or else the nearest that is near enough."""
+    near = [mode for mode in modes if abs(mode.frequency_hz - hz) <= max(0.5 * width_hz, SURE * hz)]
+    if near:
+        return tuple(near)
+    nearest = min(modes, key=lambda mode: abs(mode.frequency_hz - hz), default=None)
+    return () if nearest is None or abs(nearest.frequency_hz - hz) > NEAR * hz else (nearest,)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

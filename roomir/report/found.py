@@ -5,8 +5,12 @@ from __future__ import annotations
 from roomir.findings.findings import Flutter, HeardMode, Reflection, RoomFindings, RoomModes, TwoSlopes
 from roomir.report.rounding import decimals_without_interval, rounded, significant
 from roomir.report.wording import band_name, counted, joined
+from roomir.rooms.modes import merged
 
 INDICATIVE = "All of this is indicative: no two claps sound alike, and none radiates alike in all directions."
+
+DEEPEST_BEND_DB = 40.0
+"""Farther down nobody hears that a decay bends; the details have it all the same. [dB]"""
 
 _MOST_NAMED = 3
 _LASTS_DB = 3.0
@@ -37,8 +41,9 @@ def finding_lines(findings: RoomFindings, *, spots: int) -> tuple[str, ...]:
     if findings.flutter is not None:
         lines.append(_flutter(findings.flutter))
     lines += [_echo(echo, spots=spots) for echo in findings.echoes]
-    if findings.two_slopes:
-        lines.append(_two_slopes(findings.two_slopes, flutter=findings.flutter))
+    bent = tuple(one for one in findings.two_slopes if one.bend_db <= DEEPEST_BEND_DB)
+    if bent:
+        lines.append(_two_slopes(bent, flutter=findings.flutter))
     if findings.reflections:
         lines.append(_reflections(findings.reflections, spots=spots))
     if findings.modes is not None:
@@ -114,7 +119,7 @@ def _echo(echo: Reflection, *, spots: int) -> str:
 def _two_slopes(those: tuple[TwoSlopes, ...], *, flutter: Flutter | None) -> str:
     names = joined(band_name(one.nominal_hz) for one in those)
     firsts, seconds = ([getattr(one, which) for one in those] for which in ("first_s", "second_s"))
-    why = "another room behind an opening, or bare surfaces facing each other"
+    why = "another room behind an opening, bare surfaces facing each other, or all absorption on few of them"
     if flutter is not None and any(
         band.found and band.nominal_hz == one.nominal_hz for band in flutter.bands for one in those
     ):
@@ -142,8 +147,9 @@ def _modes(modes: RoomModes) -> str:
     size = " x ".join(f"{side:g}" for side in modes.dimensions_m)
     said = (
         f"Below {significant(modes.highest_hz, digits=2)} Hz a box of {size} m has"
-        f" {counted(len(modes.modes), 'mode')}; modes closer than"
-        f" {significant(modes.width_hz, digits=2)} Hz (2.2/T) are one peak."
+        f" {counted(len(modes.modes), 'mode')}; those closer than"
+        f" {significant(modes.width_hz, digits=2)} Hz (2.2/T) merge, which leaves at most"
+        f" {counted(len(merged(modes.modes, width_hz=modes.width_hz)), 'peak')}."
     )
     if not modes.heard:
         return f"{said} None stands out of these recordings."

@@ -92,7 +92,7 @@ def test_every_finding_has_its_sentence():
     assert "Late echo in spot 2 84 ms after the direct sound" in text
     assert "Two slopes at 500 Hz: first 0.52 s, then 1.1 s, from 28 dB down on" in text
     assert "One early reflection behind the clap's own sound" in text
-    assert "modes closer than 2.2 Hz (2.2/T) are one peak" in text
+    assert "has two modes; those closer than 2.2 Hz (2.2/T) merge, which leaves at most two peaks" in text
     assert "--full" in text
 
 
