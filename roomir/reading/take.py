@@ -16,6 +16,8 @@ from roomir.decay.spots import find_spots
 from roomir.faults.fault import Fault, remarks_of
 from roomir.faults.in_decays import inspect_decays
 from roomir.faults.in_sound import inspect_sounds
+from roomir.findings.find import find
+from roomir.findings.findings import RoomFindings
 from roomir.reading import trust
 from roomir.reading.clap_figures import clap_figures
 from roomir.reading.listen import hear_claps
@@ -31,6 +33,7 @@ def take_reading(
     failures: Sequence[Failure] = (),
     band_set: str = "octave",
     with_evidence: bool = False,
+    dimensions_m: tuple[float, float, float] | None = None,
 ) -> Reading:
     """Read the decay of one room in one state.
 
@@ -44,6 +47,8 @@ def take_reading(
         Name of the bands to read: a key of ``BAND_SETS``.
     with_evidence : bool
         Whether the reading keeps what pictures of its decays need.
+    dimensions_m : (float, float, float), optional
+        Length, width and height of the room, for its modes and its pairs of walls. [m]
 
     Returns
     -------
@@ -57,6 +62,7 @@ def take_reading(
         failures=failures,
         band_set=band_set,
         with_evidence=with_evidence,
+        dimensions_m=dimensions_m,
     )
 
 
@@ -67,6 +73,7 @@ def read_claps(
     failures: Sequence[Failure] = (),
     band_set: str = "octave",
     with_evidence: bool = False,
+    dimensions_m: tuple[float, float, float] | None = None,
 ) -> Reading:
     """Read recordings whose claps are known; as :func:`take_reading` otherwise.
 
@@ -123,6 +130,17 @@ def read_claps(
         bands=over_all,
         mid=mid_figures(over_all),
         bass_ratio=bass_ratio(over_all),
+        findings=find(
+            recordings,
+            found,
+            heard,
+            fits,
+            spot=spot,
+            slopes=[room_band.figures.slopes for room_band in over_all],
+            dimensions_m=dimensions_m,
+        )
+        if heard
+        else RoomFindings(),
         evidence=tuple(evidence),
     )
 
