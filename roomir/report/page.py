@@ -108,7 +108,7 @@ def _picture(strips: list[Strip], *, words: str, salt: str) -> Picture:
 
 
 def _apart(svg: str, *, salt: str) -> str:
-    """Give everything that a picture names a name of its own on the page."""
-    svg = re.sub(r'\bid="', f'id="{salt}-', svg)
-    svg = re.sub(r'(xlink:href|href)="#', rf'\1="#{salt}-', svg)
-    return svg.replace("url(#", f"url(#{salt}-")
+    """Give what a picture refers to a name of its own on the page, and leave out all other names."""
+    used = set(re.findall(r'(?:url\(#|href="#)([^)"]+)', svg))
+    svg = re.sub(r' id="([^"]*)"', lambda found: f' id="{salt}-{found[1]}"' if found[1] in used else "", svg)
+    return re.sub(r'(url\(#|href="#)', rf"\g<1>{salt}-", svg)
