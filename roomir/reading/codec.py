@@ -228,7 +228,7 @@ def _reading(whole: Part) -> Reading:
         ),
         bass_ratio=whole.number_or_none("bass_ratio"),
         # Documents of earlier versions do not have them.
-        findings=decode_findings(whole.part("findings")) if whole.holds("findings") else RoomFindings(),
+        findings=decode_findings(whole.part("findings")) if whole.has("findings") else RoomFindings(),
     )
 
 
