@@ -23,8 +23,10 @@ def fault_codes() -> frozenset[str]:
     found = set()
     for path in (ROOT / "roomir" / "faults").rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text())):
-            if isinstance(node, ast.keyword) and node.arg == "code" and isinstance(node.value, ast.Constant):
-                found.add(str(node.value.value))
+            if isinstance(node, ast.keyword) and node.arg == "code":
+                # Either of two codes may stand there.
+                inside = (one.value for one in ast.walk(node.value) if isinstance(one, ast.Constant))
+                found |= {value for value in inside if isinstance(value, str)}
     return frozenset(found)
 
 
