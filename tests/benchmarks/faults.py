@@ -33,12 +33,14 @@ from roomir.reading.take import take_reading
 from tests.benchmarks.fault_readme import as_markdown, write_into
 from tests.benchmarks.fault_records import CLEAN, ROOT, Record, Records, fault_codes, record
 from tests.benchmarks.fault_score import Score, confusion, share, table
+from tests.benchmarks.fault_sounds import Sounds
 from tests.benchmarks.faulty_takes.base import EXAM_SEED
-from tests.benchmarks.faulty_takes.kinds import KINDS, clean_take, faulty_take
+from tests.benchmarks.faulty_takes.kinds import KINDS
 
 RESULTS = Path(__file__).parent / "results" / "faults.txt"
 BASES = {"dev": 100, "exam": 300}
 """Clean takes among which a kind's takes are spread, so that one clean take serves several kinds."""
+_STRIDE = 7919
 JUDGED = {name: kind.judged for name, kind in KINDS.items()}
 ASIDE = "clap_museum_basement.wav"
 """A real recording that is no clean take: it stops inside its decay."""
@@ -49,18 +51,19 @@ def jobs(kinds: list[str], *, first: int, takes: int, clean: int, bases: int) ->
     bases = max(bases, takes)
     out = {(first + i, CLEAN) for i in range(clean)}
     for kind in kinds:
-        # Each kind begins elsewhere among the clean takes.
+        # Each kind is spread over all clean takes, so that half a run has half the takes of each.
         start = crc32(kind.encode()) % bases
         for i in range(takes):
-            seed = first + (start + i) % bases
+            seed = first + (start + _STRIDE * i) % bases
             out |= {(seed, kind), (seed, CLEAN)}
     return sorted(out, key=lambda job: (job[0], job[1] != CLEAN, job[1]))
 
 
-def read_one(kind: str, seed: int, *, codes: frozenset[str]) -> Record:
-    """Make a take, read it, keep what is judged."""
-    take = clean_take(seed=seed) if kind == CLEAN else faulty_take(kind, seed=seed)
-    return record(take, take_reading([take.recording]), kind=kind, seed=seed, codes=codes)
+def read_one(kind: str, seed: int, *, sounds: Sounds, codes: frozenset[str]) -> Record:
+    """Get a take, read it, keep what is judged."""
+    sound = sounds.get(kind, seed)
+    reading = take_reading([sound.recording])
+    return record(reading, kind=kind, seed=seed, true_s=sound.true_s, truth=sound.truth, codes=codes)
 
 
 def real_ones() -> tuple[int, list[str]]:
@@ -150,6 +153,8 @@ def main() -> None:
     parser.add_argument("--exam", action="store_true", help="seeds and ranges of the exam")
     parser.add_argument("--minutes", type=float, default=600.0, help="stop after this long")
     parser.add_argument("--keep", type=Path, help="file for the table")
+    parser.add_argument("--sounds", type=Path, help="folder that keeps the sounds for the next run")
+    parser.add_argument("--only-make", action="store_true", help="make the sounds and read nothing yet")
     parser.add_argument("--readme", action="store_true", help="write the table into README")
     options = parser.parse_args()
     first = options.first if options.first is not None else (EXAM_SEED if options.exam else 1)
@@ -160,14 +165,20 @@ def main() -> None:
     codes = fault_codes()
     kinds = options.kind or list(KINDS)
     plan = jobs(kinds, first=first, takes=options.takes, clean=options.clean, bases=BASES[name])
+    sounds = Sounds(options.sounds)
     began = time.monotonic()
     done = []
     for seed, kind in plan:
         if records.get(kind, seed) is None:
             if time.monotonic() - began > 60.0 * options.minutes:
                 continue
-            records.add(read_one(kind, seed, codes=codes))
+            if options.only_make:
+                sounds.get(kind, seed)
+                continue
+            records.add(read_one(kind, seed, sounds=sounds, codes=codes))
         done.append((seed, kind))
+    if options.only_make:
+        return
     commit = subprocess.run(
         ["git", "-C", str(ROOT), "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
     )
