@@ -24,6 +24,7 @@ _AGREEING = 0.8
 _LEAST_BANDS = 3
 _RISES_DB = 0.7
 _ONE_TIME = 1.4
+_TAKEN_BACK = 0.5
 _RECORDER = "record with an app that lets you switch automatic gain off, or with a plain audio recorder"
 
 
@@ -85,19 +86,18 @@ def _at_one_time(struck: Mapping[int, HiddenEvent]) -> bool:
 
 
 def _comes_back(courses: Mapping[int, BackgroundCourse]) -> bool:
-    """Whether before each clap the background is again what it was before the last one.
+    """Whether before the next clap the background has gone back, half the way or more.
 
-    What a recorder does to it, it takes back; a machine that was switched off, or a background that
-    drifts, does not come back. With one clap nobody knows.
+    What a recorder does to it, it takes back; a machine that was switched off stays off, and a
+    background that drifts, drifts on. With one clap nobody knows.
     """
-    befores = [dict(zip(course.columns, course.before_db, strict=True)) for course in courses.values()]
-    moves = [course.lower_db for course in courses.values()]
-    lasting = [
-        abs(float(np.median([later[column] - first[column] for column in first.keys() & later.keys()])))
-        for first, later in pairwise(befores)
-        if first.keys() & later.keys()
-    ]
-    return not lasting or float(np.median(lasting)) < 0.5 * float(np.median(np.abs(np.concatenate(moves))))
+    shares = []
+    for first, later in pairwise(courses.values()):
+        before = dict(zip(later.columns, later.before_db, strict=True))
+        for column, level_db, lower_db in zip(first.columns, first.before_db, first.lower_db, strict=True):
+            if column in before and abs(lower_db) > 1.0:
+                shares.append((before[column] - level_db + lower_db) / lower_db)
+    return not shares or float(np.median(shares)) >= _TAKEN_BACK
 
 
 def apart_from_gains(
