@@ -15,7 +15,8 @@ from roomir.faults.shapes import Law
 from roomir.remarks import Remark
 
 LOWER_DB = 1.5
-"""Backgrounds wander; so far all bands together do not. [dB]"""
+LOWER_OFTEN_DB = 1.1
+"""Backgrounds wander; so far all bands together do not, or less far time and again. [dB]"""
 
 CHANGED_DB = 4.0
 """A background that is another by this much in some bands was changed by something. [dB]"""
@@ -25,6 +26,7 @@ _LEAST_BANDS = 3
 _RISES_DB = 0.7
 _ONE_TIME = 1.4
 _TAKEN_BACK = 0.5
+_OFTEN = 3
 _RECORDER = "record with an app that lets you switch automatic gain off, or with a plain audio recorder"
 
 
@@ -52,7 +54,10 @@ def name_gains(
         Place of each row's clap among the events of the take.
     """
     changed = {row: change for row, course in courses.items() if (change := _changed(course))[1]}
-    dips = {row: dip for row, course in courses.items() if (dip := _dip_db(course)) is not None}
+    least_db = LOWER_OFTEN_DB if len(courses) >= _OFTEN else LOWER_DB
+    dips = {
+        row: dip for row, course in courses.items() if (dip := _dip_db(course, least_db=least_db)) is not None
+    }
     by_recorder = _comes_back(courses)
     if by_recorder and 2 * len(dips) > len(courses):
         lower_db, rises_db = np.median(list(dips.values()), axis=0)
@@ -127,10 +132,10 @@ def _changed(course: BackgroundCourse) -> tuple[float, tuple[int, ...]]:
     return most_db, tuple(column for column, is_far in zip(course.columns, far, strict=True) if is_far)
 
 
-def _dip_db(course: BackgroundCourse) -> tuple[float, float] | None:
+def _dip_db(course: BackgroundCourse, *, least_db: float) -> tuple[float, float] | None:
     """How far all bands together have gone down, and how far they come up again; None where they have not."""
     lower = course.lower_db
-    if lower.size < _LEAST_BANDS or np.median(lower) < LOWER_DB:
+    if lower.size < _LEAST_BANDS or np.median(lower) < least_db:
         return None
     if np.mean(lower > 0.4 * np.median(lower)) < _AGREEING:
         return None
@@ -201,8 +206,8 @@ def _struck_again(event: HiddenEvent) -> Remark:
     most = 100.0 * max(event.moves, key=abs)
     return Remark(
         code="sound-inside-decay",
-        says=f"{event.after_s:.2f} s after the clap another sound begins inside its decay, or the recorder turns"
-        f" its level up, and moves the decay time by up to {abs(most):.0f} %",
+        says=f"{event.after_s:.2f} s after the clap another sound begins inside its decay, or the recorder"
+        f" turns its level up, and moves the decay time by up to {abs(most):.0f} %",
         remedy="record when nobody else works or moves, and let one clap die away before the next sound",
     )
 
