@@ -38,6 +38,8 @@ class BackgroundCourse:
     ----------
     columns : tuple of int
         Bands in which it is heard before and after.
+    before_db : array, shape (n_columns,)
+        Its level before the clap, re anything. [dB]
     lower_db : array, shape (n_columns,)
         How far it lies just after the decay below what it was before the clap. [dB]
     rises_db : array, shape (n_columns,)
@@ -47,6 +49,7 @@ class BackgroundCourse:
     """
 
     columns: tuple[int, ...]
+    before_db: Floats
     lower_db: Floats
     rises_db: Floats
     rising_s: float
@@ -149,7 +152,7 @@ def _course(
     late, late_s = _frames(sound, from_s=float(np.nanmin(after_s)), to_s=end_s)
     if early_s.size < _LEAST_BEFORE or late_s.size < _LEAST_AFTER:
         return None
-    columns, lower, rises, lasted = [], [], [], []
+    columns, levels, lower, rises, lasted = [], [], [], [], []
     for column, fit in enumerate(fits):
         if fit is None or np.isnan(after_s[column]):
             continue
@@ -160,6 +163,7 @@ def _course(
             continue
         third = after.size // 3
         columns.append(column)
+        levels.append(np.median(before))
         lower.append(np.median(before) - np.median(after[:third]))
         rises.append(np.median(after[-third:]) - np.median(after[:third]))
         lasted.append((late_s[-1] - after_s[column]) * 2.0 / 3.0)
@@ -167,6 +171,7 @@ def _course(
         return None
     return BackgroundCourse(
         columns=tuple(columns),
+        before_db=np.array(levels),
         lower_db=np.array(lower),
         rises_db=np.array(rises),
         rising_s=float(np.median(lasted)),
