@@ -15,7 +15,8 @@ from roomir.remarks import Remark
 
 _CHUNK_S = 0.15
 _LEAST_CHUNKS = 3
-_SUNK = 2.0
+_SUNK_DB = 3.0
+_SILENT_DB = -200.0
 _LEAST_DB = 6.0
 _DEGREES_DB = 50.0
 _WIND_HZ = 300.0
@@ -63,12 +64,15 @@ def background_changes_db(runs: OctaveRuns) -> NDArray[np.float64]:
     if n_chunks < _LEAST_CHUNKS + 2:
         return out
     chunks = total[:, : n_chunks * n_chunk].reshape(len(runs.octaves), n_chunks, n_chunk).mean(axis=2)
-    for i, chunk in enumerate(chunks):
-        sunk = np.flatnonzero(chunk < _SUNK * np.quantile(chunk, 0.3))
-        late = chunk[int(sunk[0]) + 1 :] if sunk.size else chunk[:0]
-        if late.size >= _LEAST_CHUNKS and late.min() > 0.0:
-            level_db = 10.0 * np.log10(late)
-            out[i] = float(np.abs(level_db - np.median(level_db)).max())
+    level_db = 10.0 * np.log10(np.maximum(chunks, 1e-30))
+    low_db = np.sort(level_db, axis=1)[:, n_chunks * 3 // 10]
+    first = (level_db < low_db[:, np.newaxis] + _SUNK_DB).argmax(axis=1) + 1
+    for i in np.flatnonzero(n_chunks - first >= _LEAST_CHUNKS):
+        late_db = np.sort(level_db[i, first[i] :])
+        # What is digitally silent behind a take is no background.
+        if late_db[0] > _SILENT_DB:
+            middle_db = late_db[late_db.size // 2]
+            out[i] = max(late_db[-1] - middle_db, middle_db - late_db[0])
     return out
 
 

@@ -70,14 +70,19 @@ def find_drop(sound: Samples, *, rate_hz: int) -> tuple[int, float] | None:
     power = np.einsum("ij,ij->i", rows, rows, dtype=np.float64) + 1e-20
     level_db = 10.0 * np.log10(power)
     noise_db = float(10.0 * np.log10(np.median(power[-max(n_steps // 5, 10) :])))
+    smooth_db = np.convolve(level_db, np.full(_N_BESIDE, 1.0 / _N_BESIDE), mode="valid")
+    heard = np.flatnonzero(smooth_db > noise_db + _OVER_NOISE_DB)
+    if not heard.size or heard[-1] < 2 * _N_BESIDE:
+        return None
+    level_db = level_db[: int(heard[-1]) + _N_BESIDE]
     design, solver, spread = _two_lines()
     windows = np.lib.stride_tricks.sliding_window_view(level_db, 2 * _N_BESIDE)
     lines = windows @ solver.T
     scatter = np.sqrt(np.square(windows - lines @ design.T).sum(axis=1) / (2 * _N_BESIDE - 3))
     score = lines[:, 2] / (np.maximum(scatter, _LEAST_SCATTER_DB) * spread)
-    early = int(_EARLIEST_S / _STEP_S) - _N_BESIDE
-    score[:early] = 0.0
-    score[windows[:, _N_BESIDE:].mean(axis=1) < noise_db + _OVER_NOISE_DB] = 0.0
+    score[: int(_EARLIEST_S / _STEP_S) - _N_BESIDE] = 0.0
+    # What lies behind the step has to be heard as well.
+    score[smooth_db[_N_BESIDE : _N_BESIDE + score.size] < noise_db + _OVER_NOISE_DB] = 0.0
     best = int(score.argmin())
     if score[best] > _BEYOND_CHANCE or lines[best, 2] > _LEAST_DROP_DB:
         return None
