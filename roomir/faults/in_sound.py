@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from roomir.audio.recording import Recording
 from roomir.bands.band import Band
 from roomir.claps.clap import Clap
-from roomir.faults.background import find_changes
+from roomir.faults.changes import find_changes
 from roomir.faults.channels import channel_drift_db, find_unlike_channels
 from roomir.faults.clipping import find_clipping
 from roomir.faults.codec import find_voice_coders
