@@ -57,11 +57,13 @@ def inspect_sounds(
         spectra: list[EarlySpectrum] = []
         drifts_db: list[NDArray[np.float64]] = []
         findings = find_fades(recording.sound, claps, take=take)
+        faded = {finding.fault.place for finding in findings}
         for heard in hear(recording, claps, take=take):
             if heard.clap.used:
                 spectra.append(early_spectrum(heard, with_mirrors=len(spectra) < MIRRORS_OF))
                 runs = run_octaves(heard)
-                findings += find_changes(heard, runs, bands=bands)
+                if heard.place not in faded:
+                    findings += find_changes(heard, runs, bands=bands)
                 if (drift_db := channel_drift_db(runs)) is not None:
                     drifts_db.append(drift_db)
             for detect in _OF_ONE_CLAP:
