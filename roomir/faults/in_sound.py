@@ -5,20 +5,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from roomir.audio.recording import Recording
 from roomir.bands.band import Band
 from roomir.claps.clap import Clap
+from roomir.faults.changes import find_changes
+from roomir.faults.channels import channel_drift_db, find_unlike_channels
 from roomir.faults.clipping import find_clipping
 from roomir.faults.codec import find_voice_coders
+from roomir.faults.drops import find_drops
 from roomir.faults.edge import MIRRORS_OF, EarlySpectrum, early_spectrum, find_edge
 from roomir.faults.ends import find_fades
 from roomir.faults.fault import Fault
 from roomir.faults.gaps import find_dropouts
 from roomir.faults.heard import hear
+from roomir.faults.octaves import run_octaves
 from roomir.faults.rate import find_wrong_rate
 from roomir.faults.repeats import find_repeats
 
-_OF_ONE_CLAP = (find_clipping, find_dropouts, find_repeats)
+_OF_ONE_CLAP = (find_clipping, find_dropouts, find_repeats, find_drops)
 
 
 def inspect_sounds(
@@ -48,16 +55,24 @@ def inspect_sounds(
     for take, (recording, claps) in enumerate(zip(recordings, found, strict=True)):
         kept = list(claps)
         spectra: list[EarlySpectrum] = []
+        drifts_db: list[NDArray[np.float64]] = []
         findings = find_fades(recording.sound, claps, take=take)
+        faded = {finding.fault.place for finding in findings}
         for heard in hear(recording, claps, take=take):
             if heard.clap.used:
                 spectra.append(early_spectrum(heard, with_mirrors=len(spectra) < MIRRORS_OF))
+                runs = run_octaves(heard)
+                if heard.place not in faded:
+                    findings += find_changes(heard, runs, bands=bands)
+                if (drift_db := channel_drift_db(runs)) is not None:
+                    drifts_db.append(drift_db)
             for detect in _OF_ONE_CLAP:
                 findings += detect(heard)
         for finding in findings:
             faults.append(finding.fault)
             if finding.fault.place is not None:
                 kept[finding.fault.place] = _ended(kept[finding.fault.place], stop=finding.stop)
+        faults += find_unlike_channels(drifts_db, take=take)
         faults += find_wrong_rate(recording.sound, take=take)
         faults += find_edge(spectra, take=take, rate_hz=recording.sound.sample_rate_hz, bands=bands)
         out.append(kept)
