@@ -45,6 +45,7 @@ _STEP_HZ = 0.1
 _PROMINENT_DB = 4.0
 _AROUND_HZ = 12.0
 _OVER_NOISE_DB = 10.0
+_NOISE_OVER_HZ = 4.0
 _LEAST_FALL = 2.3
 _LARGEST_SPREAD = 0.2
 _LEAST_BLOCKS = 6
@@ -214,21 +215,22 @@ def _low_sounds(
 
 def _peaks(hz: Floats, level_db: Floats, noise_db: Floats, *, width_hz: float) -> list[int]:
     """Maxima that stand out of what is beside them and of the background."""
-    n_apart = max(2, round(0.5 * width_hz / _STEP_HZ))
-    n_smooth = max(1, round(4.0 / _STEP_HZ))
+    step_hz = float(hz[1] - hz[0])
+    n_apart = max(2, round(0.5 * width_hz / step_hz))
+    n_smooth = max(1, round(_NOISE_OVER_HZ / step_hz))
     noise_db = np.convolve(
         np.pad(noise_db, n_smooth, mode="edge"), np.ones(n_smooth) / n_smooth, mode="same"
     )[n_smooth:-n_smooth]
     out = []
     inner = level_db[1:-1]
-    for at in 1 + np.flatnonzero((inner >= level_db[:-2]) & (inner >= level_db[2:])):
+    for at in map(int, 1 + np.flatnonzero((inner >= level_db[:-2]) & (inner >= level_db[2:]))):
         beside = level_db[max(at - n_apart, 0) : at + n_apart + 1]
         if (
             level_db[at] >= beside.max()
             and level_db[at] >= noise_db[at] + _OVER_NOISE_DB
             and _prominence_db(level_db, at) >= _PROMINENT_DB
         ):
-            out.append(int(at))
+            out.append(at)
     strongest = sorted(out, key=lambda at: -float(level_db[at]))[:_MOST_SHOWN]
     return sorted(strongest)
 
