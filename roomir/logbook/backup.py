@@ -45,7 +45,8 @@ def back_up(store: Store, target: Path) -> int:
     try:
         # Nobody may log or purge between the copy of the database and those of the recordings.
         with store.database.writing():
-            place.recordings.mkdir(mode=0o700, parents=True)
+            unfinished.mkdir(mode=0o700)
+            place.recordings.mkdir(mode=0o700)
             copy_database(store.database.path, place.database)
             known = store.database.rows(
                 "SELECT sha256 FROM recording ORDER BY sha256", make=lambda row: str(row[0])
