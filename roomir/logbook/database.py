@@ -385,7 +385,7 @@ def _none_there(path: Path, *, recordings_there: bool) -> LogbookError:
     return LogbookError(
         f"there is no logbook yet: {_name(path)}",
         code="no-logbook",
-        remedy="roomir log makes one; for another one use --logbook or ROOMIR_LOGBOOK",
+        remedy="begin one with roomir log, or name another one with --logbook or ROOMIR_LOGBOOK",
     )
 
 

@@ -1,6 +1,6 @@
-"""``python -m tests.logbook.make_version``: writes the logbook of this version that tests open for ever after.
+"""``python -m tests.logbook.make_version``: writes the logbook of this version that tests keep opening.
 
-Run it once when the version of the tables goes up, and commit what it writes.
+Run it once when the version of the tables goes up, and commit what it writes; nothing is written over.
 """
 
 from __future__ import annotations
