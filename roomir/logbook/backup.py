@@ -8,11 +8,12 @@ from pathlib import Path
 
 from roomir.audio.files import display_name
 from roomir.errors import LogbookError
-from roomir.logbook.database import cannot_write, copy_database
+from roomir.logbook.database import copy_database
 from roomir.logbook.durable import UNFINISHED, sync_folder
 from roomir.logbook.folder import place_of
 from roomir.logbook.recordings import copy_whole
 from roomir.logbook.store import Store
+from roomir.logbook.trouble import cannot_write
 
 
 def refuse_existing(target: Path) -> None:

@@ -18,10 +18,11 @@ from roomir import __version__
 from roomir.errors import LogbookError
 from roomir.logbook import queries
 from roomir.logbook.backup import refuse_existing
-from roomir.logbook.database import Database, Row, cannot_write
+from roomir.logbook.database import Database, Row
 from roomir.logbook.durable import UNFINISHED, sync_folder
 from roomir.logbook.recordings import copy_whole
 from roomir.logbook.store import Store
+from roomir.logbook.trouble import cannot_write
 from roomir.logbook.values import Room, Stage, Take
 from roomir.reading.codec import encode, encode_failure
 

@@ -10,10 +10,10 @@ from pathlib import Path
 
 from roomir.errors import LogbookError
 from roomir.logbook import queries
-from roomir.logbook.database import cannot_write
 from roomir.logbook.recordings import Kept
 from roomir.logbook.stages import Where, find_or_make
 from roomir.logbook.store import Store
+from roomir.logbook.trouble import cannot_write
 from roomir.logbook.values import About, Take, mid_time
 from roomir.reading.codec import encode
 from roomir.reading.reading import Failure, Reading

@@ -6,8 +6,9 @@ import json
 from datetime import date, datetime
 
 from roomir.errors import LogbookError, RoomirError
-from roomir.logbook.database import Database, Row, damaged
+from roomir.logbook.database import Database, Row
 from roomir.logbook.names import nearest
+from roomir.logbook.trouble import damaged
 from roomir.logbook.values import About, MidTime, Room, RoomSummary, Stage, StageSummary, Take
 from roomir.reading.codec import decode
 from roomir.reading.reading import Failure, Reading

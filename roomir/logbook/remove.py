@@ -8,9 +8,9 @@ from datetime import datetime
 
 from roomir.errors import LogbookError
 from roomir.logbook import queries
-from roomir.logbook.database import cannot_write
 from roomir.logbook.outcomes import Purge
 from roomir.logbook.store import Store
+from roomir.logbook.trouble import cannot_write
 from roomir.logbook.values import Removal, Room, Stage, Take
 
 PURGE_STEPS = ("rows deleted", "recording erased", "database rewritten")

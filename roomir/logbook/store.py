@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from roomir.logbook.database import Database, Schema, cannot_write
+from roomir.logbook.database import Database, Schema
 from roomir.logbook.folder import place_of
 from roomir.logbook.recordings import At, Recordings
+from roomir.logbook.trouble import cannot_write
 
 
 def nowhere(step: str) -> None:
