@@ -110,6 +110,8 @@ class Database:
             raise
         except sqlite3.Error as error:
             raise as_logbook_error(error, path=self.path, busy_s=BUSY_S) from error
+        except UnicodeDecodeError as error:  # a name in the file that is no text, or a complaint about it
+            raise damaged(self.path) from error
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[None]:
@@ -306,6 +308,8 @@ def copy_database(path: Path, target: Path) -> None:
         raise cannot_write(target, error) from error
     except sqlite3.Error as error:
         raise as_logbook_error(error, path=target, busy_s=BUSY_S) from error
+    except UnicodeDecodeError as error:
+        raise damaged(path) from error
 
 
 def _backup_name(path: Path, *, version: int) -> Path:

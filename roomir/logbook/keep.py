@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sqlite3
 from dataclasses import dataclass
@@ -91,6 +92,7 @@ def keep_take(store: Store, arrival: Arrival, *, where: Where, recorded: tuple[d
         If the file cannot be copied.
     """
     database = store.database
+    kept: Kept | None = None
     try:
         with database.writing():
             store.at("lock taken")
@@ -116,7 +118,11 @@ def keep_take(store: Store, arrival: Arrival, *, where: Where, recorded: tuple[d
             if arrival.reading is not None:
                 add_reading(store, take_id=take_id, reading=arrival.reading, read_at=now)
             store.at("rows written")
+    except LogbookError:
+        _let_go(store, kept)
+        raise
     except OSError as error:
+        _let_go(store, kept)
         raise cannot_write(store.recordings.folder, error) from error
     except sqlite3.IntegrityError as error:
         raise LogbookError(
@@ -126,6 +132,15 @@ def keep_take(store: Store, arrival: Arrival, *, where: Where, recorded: tuple[d
         ) from error
     store.at("committed")
     return queries.take_by_id(database, take_id)
+
+
+def _let_go(store: Store, kept: Kept | None) -> None:
+    """Delete the recording of a take that could not be kept after all: a full disk is full enough."""
+    if kept is None or not kept.is_new:
+        return
+    with contextlib.suppress(LogbookError, OSError), store.database.writing():
+        if store.database.one("SELECT 1 FROM recording WHERE sha256 = ?", kept.sha256) is None:
+            store.recordings.erase(kept.sha256)
 
 
 def _refuse_another(arrival: Arrival, *, kept: Kept) -> None:

@@ -9,6 +9,9 @@ from pathlib import Path
 from tests.logbook.books import open_book
 from tests.logbook.child import said, start
 
+A_BOOK = 25
+"""So many kills share a logbook."""
+
 
 class LossError(AssertionError):
     """Something confirmed is not there, or something is broken."""
@@ -17,7 +20,7 @@ class LossError(AssertionError):
 def kill_at_random(folder: Path, *, n_kills: int, seed: int) -> dict[str, int]:
     """Kill a process so many times, and look after each time whether all that it confirmed is there.
 
-    The same logbook is used throughout, so that what one left behind is what the next one finds.
+    The same logbook is used again and again, so that what one left behind is what the next one finds.
 
     Returns
     -------
@@ -25,29 +28,31 @@ def kill_at_random(folder: Path, *, n_kills: int, seed: int) -> dict[str, int]:
         ``kills``, ``kept``, ``purged``, and ``in_the_middle``: kills that left something unfinished behind.
     """
     rng = random.Random(seed)
-    book = folder / "book"
-    kept: set[str] = set()
-    purged: set[str] = set()
-    in_the_middle = 0
+    n_kept = n_purged = in_the_middle = 0
     for n in range(n_kills):
+        if n % A_BOOK == 0:
+            book, kept, purged = folder / f"from {n}" / "book", set[str](), set[str]()
+            book.parent.mkdir()
         child = start(book, "--name", f"run{n}", "--purge")
         assert child.stdout is not None
-        first = child.stdout.readline()
-        time.sleep(rng.uniform(0.0, 0.12))
+        heard = b"".join(child.stdout.readline() for _ in range(rng.randint(1, 7)))
+        time.sleep(rng.uniform(0.0, 0.06))
         child.kill()
         rest, trouble = child.communicate()
         if trouble:
             raise LossError(trouble.decode())
-        for what, sha256 in said(first + rest):
+        for what, sha256 in said(heard + rest):
             if what == "kept":
                 kept.add(sha256)
+                n_kept += 1
             elif what == "purging":
                 kept.discard(sha256)
             else:
                 purged.add(sha256)
-        in_the_middle += any((book / "logbook.recordings").glob(".unfinished-*"))
+                n_purged += 1
+        in_the_middle += any((book / "logbook.recordings").glob(".roomir-unfinished-*"))
         look(book, kept=kept, purged=purged)
-    return {"kills": n_kills, "kept": len(kept), "purged": len(purged), "in_the_middle": in_the_middle}
+    return {"kills": n_kills, "kept": n_kept, "purged": n_purged, "in_the_middle": in_the_middle}
 
 
 def look(path: Path, *, kept: set[str], purged: set[str] = frozenset()) -> None:  # type: ignore[assignment]

@@ -279,6 +279,8 @@ def test_a_damaged_logbook_is_one_clear_error_and_every_recording_comes_out(
         assert len(book.takes()) == rescued.n_takes >= 20
         bytes_of = {book.recording(take).read_bytes() for take in book.takes()}
     assert {f"sound of {i}.wav".encode() for i in range(20)} <= bytes_of
+    if kind == "no beginning":
+        assert (rescued.n_readings, rescued.n_nameless) == (20, 0)
     if kind == "random bytes in the middle":
         assert rescued.n_readings > 5
         assert rescued.n_nameless < 15

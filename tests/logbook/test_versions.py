@@ -166,4 +166,4 @@ def test_without_room_for_the_copy_nothing_is_changed(old: Path, monkeypatch: py
 
     assert error.value.code == "logbook-disk"
     assert _version(old / "logbook.sqlite") == schema.SCHEMA_VERSION
-    assert list(old.glob("*before*")) == list(old.glob(".unfinished*")) == []
+    assert list(old.glob("*before*")) == list(old.glob(".roomir-unfinished*")) == []
