@@ -53,8 +53,9 @@ def start(book: Path, *options: str, **popen: object) -> subprocess.Popen[bytes]
     """Start such a process."""
     command = [sys.executable, "-m", "tests.logbook.child", str(book), *options]
     env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    # Unbuffered, so that what was read in part is not lost to `communicate`.
     return subprocess.Popen(  # type: ignore[call-overload, no-any-return]
-        command, stdout=subprocess.PIPE, cwd=ROOT, env=env, **{"stderr": subprocess.PIPE, **popen}
+        command, bufsize=0, stdout=subprocess.PIPE, cwd=ROOT, env=env, **{"stderr": subprocess.PIPE, **popen}
     )
 
 
