@@ -360,7 +360,7 @@ def _volume_m3(*, volume_m3: float | None, dimensions_m: tuple[float, float, flo
     return volume_m3
 
 
-def compare(
+def compare_readings(
     before: Reading,
     after: Reading,
     *,
@@ -400,8 +400,8 @@ def compare(
     ParameterError
         If both sizes are given, or one is not positive.
     """
+    from roomir.compare import compare as pure
     from roomir.compare.change import Climate
-    from roomir.compare.compare import compare_readings
     from roomir.compare.positions import names_from_files
 
     if dimensions_m is not None:
@@ -417,7 +417,7 @@ def compare(
             names_from_files([Path(take.path).stem for take in one.takes]) for one in (before, after)
         )
         positions = names_before, names_after
-    return compare_readings(
+    return pure.compare_readings(
         before,
         after,
         positions=positions,

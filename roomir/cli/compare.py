@@ -144,7 +144,7 @@ def compare(
     if target is not None:
         api.check_target(target, volume_m3=volume_m3)
     readings = [side.reading for side in sides]
-    comparison = api.compare(
+    comparison = api.compare_readings(
         *readings,
         paired=paired,
         volume_m3=volume_m3,
