@@ -369,6 +369,7 @@ def compare_readings(
     dimensions_m: tuple[float, float, float] | None = None,
     positions: tuple[Sequence[str | None], Sequence[str | None]] | None = None,
     climates: tuple[Climate, Climate] | None = None,
+    made_with: tuple[Sequence[str], Sequence[str]] = ((), ()),
 ) -> Comparison:
     """Set a room in one state against the same room in another.
 
@@ -389,6 +390,8 @@ def compare_readings(
         names of the files; those of the same name are compared one by one.
     climates : (Climate, Climate), optional
         Air before and after.
+    made_with : (sequence of str, sequence of str)
+        What made the sound before and after, as far as it is known.
 
     Returns
     -------
@@ -423,6 +426,7 @@ def compare_readings(
         positions=positions,
         volume_m3=volume_m3,
         climates=climates or (Climate(), Climate()),
+        made_with=made_with,
     )
 
 
