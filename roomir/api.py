@@ -360,7 +360,7 @@ def _volume_m3(*, volume_m3: float | None, dimensions_m: tuple[float, float, flo
     return volume_m3
 
 
-def compare(
+def compare_readings(
     before: Reading,
     after: Reading,
     *,
@@ -369,6 +369,7 @@ def compare(
     dimensions_m: tuple[float, float, float] | None = None,
     positions: tuple[Sequence[str | None], Sequence[str | None]] | None = None,
     climates: tuple[Climate, Climate] | None = None,
+    made_with: tuple[Sequence[str], Sequence[str]] = ((), ()),
 ) -> Comparison:
     """Set a room in one state against the same room in another.
 
@@ -389,6 +390,8 @@ def compare(
         names of the files; those of the same name are compared one by one.
     climates : (Climate, Climate), optional
         Air before and after.
+    made_with : (sequence of str, sequence of str)
+        What made the sound before and after, as far as it is known.
 
     Returns
     -------
@@ -400,8 +403,8 @@ def compare(
     ParameterError
         If both sizes are given, or one is not positive.
     """
+    from roomir.compare import compare as pure
     from roomir.compare.change import Climate
-    from roomir.compare.compare import compare_readings
     from roomir.compare.positions import names_from_files
 
     if dimensions_m is not None:
@@ -417,12 +420,13 @@ def compare(
             names_from_files([Path(take.path).stem for take in one.takes]) for one in (before, after)
         )
         positions = names_before, names_after
-    return compare_readings(
+    return pure.compare_readings(
         before,
         after,
         positions=positions,
         volume_m3=volume_m3,
         climates=climates or (Climate(), Climate()),
+        made_with=made_with,
     )
 
 
