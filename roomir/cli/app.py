@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from roomir import __version__
-from roomir.cli import advise, bug, compare, demo, log, logbook, read, show, targets
+from roomir.cli import advise, bug, compare, demo, log, logbook, materials, predict, read, room, show, targets
 from roomir.errors import ParameterError, RoomirError
 
 EXIT_READING = 0
@@ -35,6 +35,9 @@ app.add_typer(logbook.app, name="logbook")
 app.command("compare")(compare.compare)
 app.command("targets")(targets.targets)
 app.command("demo")(demo.demo)
+app.command("predict")(predict.predict)
+app.command("materials")(materials.materials)
+app.add_typer(room.app, name="room")
 
 
 def _print_version(asked: bool) -> None:  # noqa: FBT001  (typer hands the flag over by position)

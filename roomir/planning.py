@@ -1,0 +1,176 @@
+"""The planner's front door: where room files, tables, arithmetic and reports meet."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from roomir.errors import ParameterError, RoomirError
+
+if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
+    from roomir.rooms.description import Room
+    from roomir.rooms.materials import Material, Materials
+    from roomir.rooms.prediction import Prediction
+
+FilePath = str | os.PathLike[str]
+
+
+def load_room(room: FilePath, *, materials: FilePath | None = None) -> tuple[Room, Materials]:
+    """Load the room that somebody names.
+
+    Parameters
+    ----------
+    room : path
+        A room file; its name ends in ``.toml``.
+    materials : path, optional
+        A table of materials of the user's own.
+
+    Returns
+    -------
+    Room
+        As described, with remarks on gaps and overlaps.
+    Materials
+        The table that its names come from.
+
+    Raises
+    ------
+    RoomirError
+        If a file is missing or wrong; every fault names its key.
+    """
+    from roomir.rooms.room_file import load_room as load
+
+    path = Path(room)
+    if path.suffix.lower() != ".toml":
+        raise ParameterError(
+            f"{path} is no room file",
+            code="no-such-room",
+            remedy="name a file that ends in .toml; `roomir room new` writes one",
+        )
+    return load(path, materials=None if materials is None else Path(materials))
+
+
+def predict(room: FilePath, *, materials: FilePath | None = None, with_air: bool = True) -> Prediction:
+    """Predict what a described room will read.
+
+    Parameters
+    ----------
+    room, materials : path
+        As for :func:`load_room`.
+    with_air : bool, default True
+        Whether the air absorbs as well.
+
+    Returns
+    -------
+    Prediction
+        Five formulas per band, the one that applies, and its interval.
+    """
+    from roomir.rooms.prediction import predict as work_out
+
+    described, _ = load_room(room, materials=materials)
+    return work_out(described, with_air=with_air)
+
+
+def load_materials(path: FilePath | None = None) -> Materials:
+    """Load the table of materials, with the user's own over it."""
+    from roomir.rooms.materials import load_materials as load
+
+    return load(None if path is None else Path(path))
+
+
+def find_materials(words: Sequence[str], *, materials: FilePath | None = None) -> list[Material]:
+    """Find materials whose name, mounting or source has every word.
+
+    Examples
+    --------
+    >>> [one.name for one in find_materials(["parquet"])]
+    ['parquet on concrete']
+    """
+    wanted = [word.casefold() for word in words]
+    return [
+        row
+        for row in load_materials(materials)
+        if all(word in f"{row.name} {row.mounting} {row.source}".casefold() for word in wanted)
+    ]
+
+
+def write_new_room(
+    path: FilePath,
+    *,
+    name: str,
+    dimensions_m: tuple[float, float, float],
+    floor: str,
+    ceiling: str,
+    walls: str,
+    door_m2: float = 0.0,
+    window_m2: float = 0.0,
+    materials: Materials,
+) -> None:
+    """Write a room file for a box.
+
+    Parameters
+    ----------
+    path : path
+        Where it goes; its name ends in ``.toml``.
+    name : str
+        What the room is called.
+    dimensions_m : (float, float, float)
+        Length, width, height. [m]
+    floor, ceiling, walls : str
+        Materials.
+    door_m2, window_m2 : float, default 0
+        Areas cut out of the walls. [m2]
+    materials : Materials
+        Where the names are looked up.
+
+    Raises
+    ------
+    RoomirError
+        If a material is unknown, an opening does not fit, or the file cannot be written.
+    """
+    from roomir.rooms.new_room import Answers, room_text
+    from roomir.rooms.room_file import parse_room
+
+    target = Path(path)
+    if target.suffix.lower() != ".toml":
+        raise ParameterError(
+            f"{target} is no name for a room file", code="no-such-room", remedy="let it end in .toml"
+        )
+    answers = Answers(
+        name=name,
+        dimensions_m=dimensions_m,
+        floor=floor,
+        ceiling=ceiling,
+        walls=walls,
+        door_m2=door_m2,
+        window_m2=window_m2,
+    )
+    text = room_text(answers, materials=materials)
+    parse_room(text, name=target.name, materials=materials)  # an opening larger than its wall is told now
+    write_whole(target, text.encode("utf-8"))
+
+
+def write_whole(target: Path, content: bytes) -> None:
+    """Write a file whole or not at all.
+
+    Raises
+    ------
+    RoomirError
+        If it cannot be written.
+    """
+    unfinished = target.with_name(f".roomir-{secrets.token_hex(8)}")
+    try:
+        try:
+            with unfinished.open("xb") as file:
+                file.write(content)
+            unfinished.replace(target)
+        finally:
+            unfinished.unlink(missing_ok=True)
+    except (OSError, ValueError) as error:  # a ValueError is a name that no file can have
+        raise RoomirError(
+            f"{target} cannot be written: {getattr(error, 'strerror', None) or error}",
+            code="cannot-write",
+            remedy="name a file in a folder you may write to",
+        ) from error
