@@ -52,7 +52,7 @@ class Absorbing:
         The axis each is normal to.
     alphas : array, shape (..., n, bands)
         Their coefficients.
-    furnishings_m2 : array, shape (..., bands)
+    pieces_m2 : array, shape (pieces, bands)
         Absorption area of what stands in the room, without a surface of its own. [m2]
     air_m2 : array, shape (bands,)
         4 m V. [m2]
@@ -64,9 +64,14 @@ class Absorbing:
     areas_m2: Values
     facings: tuple[str | None, ...]
     alphas: Values
-    furnishings_m2: Values
+    pieces_m2: Values
     air_m2: Values
     sound_speed: float
+
+    @property
+    def furnishings_m2(self) -> Values:
+        """Absorption area of all that stands in the room, shape (bands,) [m2]."""
+        return np.asarray(self.pieces_m2.sum(axis=0))
 
     @property
     def absorption_area_m2(self) -> Values:

@@ -140,15 +140,13 @@ def air_areas_m2(room: Room, octaves: Sequence[int]) -> Values:
 
 def absorbing(room: Room, octaves: Sequence[int], *, with_air: bool = True) -> Absorbing:
     """Put a room into the form that the formulas take."""
-    furnishings = sum(
-        (one.count * picked(one.area_each_m2, octaves) for one in room.furnishings), np.zeros(len(octaves))
-    )
+    pieces = [one.count * picked(one.area_each_m2, octaves) for one in room.furnishings]
     return Absorbing(
         volume_m3=room.volume_m3,
         areas_m2=np.array([patch.area_m2 for _, patch in room.patches]),
         facings=tuple(facing for facing, _ in room.patches),
         alphas=np.array([picked(patch.alpha, octaves) for _, patch in room.patches]),
-        furnishings_m2=furnishings,
+        pieces_m2=np.array(pieces).reshape(len(pieces), len(octaves)),
         air_m2=air_areas_m2(room, octaves) if with_air else np.zeros(len(octaves)),
         sound_speed=sound_speed_m_per_s(temperature_c=room.temperature_c),
     )
@@ -222,9 +220,11 @@ def spread_of_materials(room: Room, body: Absorbing, octaves: Sequence[int], *, 
         )
         nudged = replace(body, alphas=body.alphas * np.where(ours, 1.0 + step, 1.0)[:, np.newaxis])
         variance += ((np.log(best_s(nudged, method)) - base) / step * spread) ** 2
-    for one in room.furnishings:
-        area_m2, spread = one.count * picked(one.area_each_m2, octaves), picked(one.log_spread, octaves)
-        nudged = replace(body, furnishings_m2=body.furnishings_m2 + step * area_m2)
+    for row, one in enumerate(room.furnishings):
+        nudge = np.ones((len(room.furnishings), 1))
+        nudge[row] += step
+        nudged = replace(body, pieces_m2=body.pieces_m2 * nudge)
+        spread = picked(one.log_spread, octaves)
         variance += ((np.log(best_s(nudged, method)) - base) / step * spread) ** 2
     return np.asarray(np.sqrt(variance))
 

@@ -41,7 +41,7 @@ def body(volume_m3, *patches, c=343.2, furnishings=0.0, air=0.0):
         areas_m2=np.array([area for area, *_ in patches], dtype=float),
         facings=tuple(facing for _, facing, _ in patches),
         alphas=alphas,
-        furnishings_m2=np.full(bands, furnishings),
+        pieces_m2=np.full((1, bands), furnishings),
         air_m2=np.full(bands, air),
         sound_speed=c,
     )
