@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from roomir import __version__
-from roomir.cli import advise, bug, compare, demo, log, logbook, materials, predict, read, room, show, targets
+from roomir.cli import advise, bug, compare, demo, log, logbook, materials, predict, read, room, show, targets, treat
 from roomir.errors import ParameterError, RoomirError
 
 EXIT_READING = 0
@@ -36,6 +36,7 @@ app.command("compare")(compare.compare)
 app.command("targets")(targets.targets)
 app.command("demo")(demo.demo)
 app.command("predict")(predict.predict)
+app.command("treat")(treat.treat)
 app.command("materials")(materials.materials)
 app.add_typer(room.app, name="room")
 

@@ -80,9 +80,8 @@ def hangs_on(absorber: Material, surface: Surface) -> bool:
         return floor
     if floor or (absorber.panel.kind == "curtain" and surface.facing == "z"):
         return False
-    too_thick = (
-        surface.max_thickness_mm is not None and absorber.panel.thickness_mm > surface.max_thickness_mm
-    )
+    limit_mm = MOST_THICKNESS_MM if surface.max_thickness_mm is None else surface.max_thickness_mm
+    too_thick = absorber.panel.thickness_mm > limit_mm
     too_heavy = (
         surface.max_weight_kg_per_m2 is not None
         and absorber.panel.weight_kg_per_m2 > surface.max_weight_kg_per_m2
@@ -162,7 +161,7 @@ def treated(room: Room, items: Iterable[Item]) -> Room:
 def turned(items: Iterable[Item], materials: Materials) -> list[Item]:
     """Turn every two-sided panel round."""
     return [
-        replace(item, absorber=materials.get(item.absorber.panel.reverse))
+        replace(item, absorber=replace(materials.get(item.absorber.panel.reverse), panel=item.absorber.panel))
         if item.absorber.panel is not None and item.absorber.panel.reverse
         else item
         for item in items
