@@ -8,7 +8,22 @@ from typing import Annotated
 import typer
 
 from roomir import __version__
-from roomir.cli import advise, bug, compare, demo, log, logbook, materials, predict, read, room, show, targets, treat
+from roomir.cli import (
+    absorber,
+    advise,
+    bug,
+    compare,
+    demo,
+    log,
+    logbook,
+    materials,
+    predict,
+    read,
+    room,
+    show,
+    targets,
+    treat,
+)
 from roomir.errors import ParameterError, RoomirError
 
 EXIT_READING = 0
@@ -37,6 +52,8 @@ app.command("targets")(targets.targets)
 app.command("demo")(demo.demo)
 app.command("predict")(predict.predict)
 app.command("treat")(treat.treat)
+app.add_typer(absorber.app, name="absorber")
+app.command("diffuser")(absorber.diffuser)
 app.command("materials")(materials.materials)
 app.add_typer(room.app, name="room")
 

@@ -19,7 +19,7 @@ from roomir.plan.treatment import Place
 
 Values = NDArray[np.float64]
 
-NODE_LIMIT = 1500
+NODE_LIMIT = 200
 """Branches of one solution: a count and not a time, so that a slow machine proposes the same."""
 
 TIME_LIMIT_S = 20.0

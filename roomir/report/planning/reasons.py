@@ -77,7 +77,9 @@ def _misses(proposal: Proposal, outcome: Outcome, window: Window, *, turned: boo
     if short:
         already = all(proposal.now.expected.decay_time_s[k] < window.low_s[k] or turned for k, _ in short)
         yield f"{begin}{joined([one for _, one in short])} would be too short" + (
-            ", as before anything is hung: panels cannot lengthen a decay." if already and not turned else "."
+            ", as before anything is hung: panels cannot lengthen a decay."
+            if already and not turned and not proposal.then.items
+            else "."
         )
     if vague:
         yield (
@@ -92,7 +94,7 @@ def _bass_words(proposal: Proposal) -> str:
         default=0.0,
     )
     return (
-        f"Thin absorbers take the top and leave the bass: the best of these has a coefficient of {best:.2f} at"
+        f"Thin absorbers take the top and leave the bass: the best of these has {best:.2f} at"
         " 125 Hz; allow thicker panels, panels off the wall, or thin boards on a filled cavity."
     )
 

@@ -144,7 +144,7 @@ class Membrane:
 
 def _before(behind: Complex | None, impedance: Complex) -> Complex:
     if behind is None:
-        return np.full_like(impedance, np.inf)  # a sheet on the wall itself cannot move
+        return np.full_like(impedance, 1e12)  # a sheet on the wall itself cannot move
     return np.asarray(behind + impedance)
 
 
