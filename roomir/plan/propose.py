@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from roomir.errors import ParameterError
-from roomir.plan.model import Expected, Knowledge, expect, know_nothing
+from roomir.plan.model import Expected, Knowledge, at_octaves, expect, know_nothing
 from roomir.plan.program import Limits, solve
 from roomir.plan.treatment import Item, Place, places, treated, turned
 from roomir.rooms.description import Room
@@ -399,14 +399,7 @@ def _items(spots: Sequence[Place], counts: NDArray[np.int64]) -> tuple[Item, ...
 def _six(knowledge: Knowledge | None) -> Knowledge:
     if knowledge is None:
         return know_nothing(SIX)
-    rows = [knowledge.octaves.index(i) for i in SIX]
-    return replace(
-        knowledge,
-        octaves=SIX,
-        mean=knowledge.mean[rows],
-        covariance=knowledge.covariance[rows],
-        skew=None if knowledge.skew is None else knowledge.skew[rows],
-    )
+    return at_octaves(knowledge, SIX)
 
 
 def _full(room: Room, spots: Sequence[Place], items: Sequence[Item]) -> tuple[str, ...]:
