@@ -14,6 +14,7 @@ from roomir.cli import (
     bug,
     compare,
     demo,
+    hear,
     log,
     logbook,
     materials,
@@ -52,6 +53,7 @@ app.command("targets")(targets.targets)
 app.command("demo")(demo.demo)
 app.command("predict")(predict.predict)
 app.command("treat")(treat.treat)
+app.command("hear")(hear.hear)
 app.add_typer(absorber.app, name="absorber")
 app.command("diffuser")(absorber.diffuser)
 app.command("materials")(materials.materials)
