@@ -9,7 +9,7 @@ import typer
 
 from roomir import planning
 from roomir.cli import show
-from roomir.cli.options import DebugOption, MaterialsOption, RoomArgument
+from roomir.cli.options import DebugOption, LearnOption, LogbookOption, MaterialsOption, RoomArgument
 from roomir.units import parse_length_m
 
 
@@ -42,6 +42,8 @@ def hear(
     ] = 2.0,
     seed: Annotated[int, typer.Option(min=0, help="Of the noise that the responses are made of.")] = 1,
     materials: MaterialsOption = None,
+    logbook: LogbookOption = None,
+    learn_from: LearnOption = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print what was written as JSON and nothing else.")
     ] = False,
@@ -50,7 +52,7 @@ def hear(
     """Hear a dry sound in a room before it is built: dry, in the room as it is, and as proposed."""
     del debug  # main() looks for it where every error ends up.
     heard = planning.hear(
-        Path(room),
+        room,
         output,
         dry=dry,
         target=target,
@@ -59,6 +61,8 @@ def hear(
         directivity=directivity,
         seed=seed,
         materials=materials,
+        logbook=logbook,
+        reading=learn_from,
     )
     if as_json:
         show.out(planning.heard_json(heard) + "\n")

@@ -21,7 +21,22 @@ DebugOption = Annotated[bool, typer.Option("--debug", help="Show the details if 
 
 RoomArgument = Annotated[
     str,
-    typer.Argument(metavar="ROOM", help="The room's file, ending in .toml (`roomir room new` writes one)."),
+    typer.Argument(
+        metavar="ROOM",
+        help="The room's file, ending in .toml (`roomir room new` writes one), or a room of the logbook.",
+    ),
+]
+
+LearnOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--learn-from",
+        metavar="FILE",
+        help=(
+            "A reading of the room as described (roomir read --json):"
+            " corrects what its materials are said to do."
+        ),
+    ),
 ]
 
 MaterialsOption = Annotated[

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from roomir import planning
 from roomir.cli import show
-from roomir.cli.options import DebugOption, MaterialsOption, RoomArgument
+from roomir.cli.options import DebugOption, LogbookOption, MaterialsOption, RoomArgument
 
 
 def predict(
     *,
     room: RoomArgument,
     materials: MaterialsOption = None,
+    logbook: LogbookOption = None,
     no_air: Annotated[
         bool, typer.Option("--no-air", help="Leave out what the air absorbs, as handbooks' examples do.")
     ] = False,
@@ -30,7 +30,7 @@ def predict(
     interval, and how near a microphone has to stand.
     """
     del debug  # main() looks for it where every error ends up.
-    prediction = planning.predict(Path(room), materials=materials, with_air=not no_air)
+    prediction = planning.predict(room, materials=materials, logbook=logbook, with_air=not no_air)
     from roomir.report.planning.prediction import prediction_json, prediction_text
 
     show.out(prediction_json(prediction) + "\n" if as_json else prediction_text(prediction))

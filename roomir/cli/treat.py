@@ -10,7 +10,7 @@ import typer
 
 from roomir import api, planning
 from roomir.cli import show
-from roomir.cli.options import DebugOption, MaterialsOption, RoomArgument
+from roomir.cli.options import DebugOption, LearnOption, LogbookOption, MaterialsOption, RoomArgument
 
 
 class Measure(StrEnum):
@@ -52,6 +52,8 @@ def treat(
         typer.Option(metavar="NAME=PRICE", help="Price per m2 of a material, for --least cost."),
     ] = None,
     materials: MaterialsOption = None,
+    logbook: LogbookOption = None,
+    learn_from: LearnOption = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the proposal as JSON and nothing else.")
     ] = False,
@@ -74,7 +76,7 @@ def treat(
     if figure is not None:
         api.figure_format(figure)
     proposal = planning.treat(
-        Path(room),
+        room,
         target=target,
         turned_target=turned_target,
         least=least.value,
@@ -82,6 +84,8 @@ def treat(
         keep=keep or (),
         prices=dict(map(_priced, price or ())),
         materials=materials,
+        logbook=logbook,
+        reading=learn_from,
     )
     from roomir.report.planning.proposal import proposal_json, proposal_text
 

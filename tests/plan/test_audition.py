@@ -33,7 +33,7 @@ def test_over_twenty_seeds_a_response_reads_as_asked():
 
 
 def test_direct_and_reverberant_sound_stand_as_the_diffuse_field_says():
-    # Kuttruff, "Room Acoustics", chapter 5, at each of two distances; less what decays before the direct sound.
+    # Kuttruff, "Room Acoustics", chapter 5, at two distances; less what decays before the direct sound.
     for distance_m in (0.5, 2.0):
         levels = []
         for seed in range(5):
