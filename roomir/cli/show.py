@@ -70,6 +70,8 @@ def line(text: str) -> None:
 def fault(error: RoomirError) -> None:
     """Tell an error of the whole call: what is wrong and what to do."""
     line(" ".join(part for part in (sentence(error.says, capital=False), sentence(error.remedy)) if part))
+    for other in getattr(error, "others", ()):  # a file with several faults tells them all at once
+        fault(other)
 
 
 def failures(reading: Reading) -> None:
