@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import pty
 import shutil
 import sqlite3
 import subprocess
@@ -103,28 +102,23 @@ def test_without_a_terminal_a_near_miss_is_wrong_usage_with_the_flags_to_use(fil
     ]
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals there")
-@pytest.mark.parametrize(("answer", "room"), [(b"y\n", "Dairy"), (b"n\n", "Diary")])
-@pytest.mark.usefixtures("filled")
-def test_at_a_terminal_a_near_miss_is_asked_about(answer: bytes, room: str, sample_data: Path):
-    ours, theirs = pty.openpty()
-    process = subprocess.Popen(
-        [
-            *(sys.executable, "-m", "roomir", "log", str(sample_data / "booth_2_lined.wav")),
-            *("--room", "Diary", "--stage", "S"),
-        ],
-        stdin=theirs,
-        stderr=theirs,
-        stdout=subprocess.PIPE,
-        env={**os.environ, "PYTHONPATH": str(sample_data.parent)},
-    )
-    os.close(theirs)
-    os.write(ours, answer)
-    out, _ = process.communicate(timeout=60)
-    os.close(ours)
+@pytest.mark.parametrize(("answer", "room"), [(True, "Dairy"), (False, "Diary")])
+def test_whoever_sits_there_is_asked_about_a_near_miss(
+    answer: bool, room: str, filled: Path, roomir: Roomir, monkeypatch: pytest.MonkeyPatch
+):
+    asked = []
 
-    assert process.returncode == 0
-    assert f'"S" of "{room}"'.encode() in out
+    def confirm(question: str, **_: object) -> bool:
+        asked.append(question)
+        return answer
+
+    monkeypatch.setattr("roomir.cli.ask.somebody_is_there", lambda: True)
+    monkeypatch.setattr("typer.confirm", confirm)
+    run = roomir("log", sound(filled, "c.wav"), "--room", "Diary", "--stage", "S")
+
+    assert run.status == 0
+    assert asked == ['There is no room "Diary" yet. Do you mean "Dairy"?']
+    assert f'"S" of "{room}"' in run.out
 
 
 HOSTILE = "[bold]x\x1b[2J\n</script>=1+1"
@@ -343,7 +337,7 @@ def test_an_option_that_cannot_be_is_wrong_usage(
 
 @pytest.mark.skipif(sys.platform != "linux", reason="limits work differently there")
 def test_a_full_disk_is_one_line_and_takes_nothing_back(
-    sample_data: Path, tmp_path: Path, roomir_process: Roomir
+    sample_data: Path, tmp_path: Path, roomir_process: Roomir, roomir: Roomir
 ):
     import resource
 
@@ -358,8 +352,8 @@ def test_a_full_disk_is_one_line_and_takes_nothing_back(
     assert full.status == 1
     assert len(full.err.splitlines()) == 1
     assert "cannot be written" in full.err
-    assert roomir_process("log", take, "--room", "R", "--stage", "S", *book, env=env).status == 0
-    assert roomir_process("logbook", "check", *book, env=env).status == 0
+    assert roomir("log", take, "--room", "R", "--stage", "S", *book).status == 0
+    assert roomir("logbook", "check", *book).status == 0
 
 
 @pytest.mark.usefixtures("filled")

@@ -67,7 +67,7 @@ def look(path: Path, *, kept: set[str], purged: set[str] = frozenset()) -> None:
         if still := purged & takes.keys():
             raise LossError(f"purged and still there: {still}")
         for sha256 in kept:
-            if book.reading_of(takes[sha256]) is None:
+            if takes[sha256].mid is None:
                 raise LossError(f"without its reading: {sha256}")
         for sha256 in purged:
             if book.recording(next(iter(takes.values()))).with_name(sha256).exists():

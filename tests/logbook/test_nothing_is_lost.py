@@ -297,7 +297,7 @@ def test_any_damage_is_an_error_of_ours_or_none(whole: Path, tmp_path: Path):
     rng = random.Random(11)
     content = (whole / "logbook.sqlite").read_bytes()
     path = _copy(whole, tmp_path)
-    for n in range(15):
+    for n in range(9):
         damaged = bytearray(content)
         for _ in range(rng.choice((1, 4, 60))):
             start_at = rng.randrange(len(damaged))

@@ -112,7 +112,7 @@ def _readings(band_set: str) -> st.SearchStrategy[Reading]:
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.sampled_from(sorted(BAND_SETS)).flatmap(_readings))
 def test_whatever_was_read_comes_back_equal(what: Reading):
     assert decode(json.loads(json.dumps(encode(what)))) == what
