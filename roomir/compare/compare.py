@@ -100,7 +100,7 @@ def side_of(band: RoomBand) -> Side | None:
     return Side(
         decay_time_s=time_s,
         u_relative=band.u_relative,
-        degrees_of_freedom=band.spots - 1 if band.interval_from == "scatter" else None,
+        degrees_of_freedom=band.spots - 1 if band.interval_from == "scatter" and band.spots > 1 else None,
         u_theory_relative=band.u_theory_relative,
         spots=band.spots,
     )

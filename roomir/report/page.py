@@ -12,6 +12,7 @@ from roomir.compare.aim import Aim
 from roomir.report.changes import CHANGE_SIGNS
 from roomir.report.page_view import PageView, page_view
 from roomir.report.unit_system import METRIC, UnitSystem
+from roomir.report.wording import printable
 
 if TYPE_CHECKING:
     from roomir.compare.history import History
@@ -57,7 +58,12 @@ def room_page(
     view = page_view(history, aims=aims, units=units, now=now)
     folder = files("roomir.report").joinpath("templates")
     environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        # Whatever comes from outside is spelt out on its way onto the page; what is markup is our own.
+        finalize=lambda value: printable(value) if type(value) is str else value,
     )
     template = environment.from_string(folder.joinpath("room.html.j2").read_text("utf-8"))
     return template.render(
