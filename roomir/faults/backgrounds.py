@@ -144,7 +144,7 @@ def _course(
     free_s: float,
 ) -> BackgroundCourse | None:
     rate = sound.sample_rate_hz
-    if np.isnan(after_s).all():
+    if np.isnan(after_s).all() or np.isnan(clear_s).all():
         return None
     first_s, last_s = float(np.nanmin(clear_s)), onset_s - _CLEAR_S
     end_s = min(free_s, sound.n_frames / rate, float(np.nanmax(after_s)) + _AFTER_S)

@@ -20,10 +20,13 @@ from roomir.faults.edge import MIRRORS_OF, EarlySpectrum, early_spectrum, find_e
 from roomir.faults.ends import find_fades
 from roomir.faults.fault import Fault
 from roomir.faults.gaps import find_dropouts
-from roomir.faults.heard import hear
+from roomir.faults.heard import Finding, hear
 from roomir.faults.octaves import run_octaves
 from roomir.faults.rate import find_wrong_rate
 from roomir.faults.repeats import find_repeats
+
+LEAST_CLEAN_S = 0.12
+"""Of a shorter decay too little is seen to be read. [s]"""
 
 _OF_ONE_CLAP = (find_clipping, find_dropouts, find_repeats, find_drops)
 
@@ -71,7 +74,7 @@ def inspect_sounds(
         for finding in findings:
             faults.append(finding.fault)
             if finding.fault.place is not None:
-                kept[finding.fault.place] = _ended(kept[finding.fault.place], stop=finding.stop)
+                kept[finding.fault.place] = _ended(kept[finding.fault.place], finding)
         faults += find_unlike_channels(drifts_db, take=take)
         faults += find_wrong_rate(recording.sound, take=take)
         faults += find_edge(spectra, take=take, rate_hz=recording.sound.sample_rate_hz, bands=bands)
@@ -79,5 +82,10 @@ def inspect_sounds(
     return tuple(faults), out
 
 
-def _ended(clap: Clap, *, stop: int | None) -> Clap:
-    return clap if stop is None or stop >= clap.stop else replace(clap, stop=stop)
+def _ended(clap: Clap, finding: Finding) -> Clap:
+    """End a clap where its clean part does, and set it aside where that is too short to be read."""
+    if finding.stop is None or finding.stop >= clap.stop:
+        return clap
+    if finding.stop - clap.onset < LEAST_CLEAN_S * clap.sample_rate_hz:
+        return replace(clap, set_aside_because=clap.set_aside_because or finding.fault.remark)
+    return replace(clap, stop=finding.stop)

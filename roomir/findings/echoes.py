@@ -232,7 +232,7 @@ def _standing_out(course: _Course) -> list[int]:
     out = []
     for at in range(n_apart + 1, ratio.size - n_apart):
         beside = slice(at - n_apart, at + n_apart + 1)
-        if z[at] >= limit and excess[at] >= excess[beside].max() and at * _STEP_S > 1.5 * course.clap_s:
+        if z[at] >= limit and 0.0 < excess[at] >= excess[beside].max() and at * _STEP_S > 1.5 * course.clap_s:
             out.append(at)
     return out
 
