@@ -25,7 +25,7 @@ from roomir.faults.octaves import run_octaves
 from roomir.faults.rate import find_wrong_rate
 from roomir.faults.repeats import find_repeats
 
-LEAST_CLEAN_S = 0.12
+LEAST_CLEAN_S = 0.08
 """Of a shorter decay too little is seen to be read. [s]"""
 
 _OF_ONE_CLAP = (find_clipping, find_dropouts, find_repeats, find_drops)
