@@ -80,7 +80,7 @@ def _slope(time_s: np.ndarray, level_db: np.ndarray) -> float:
 
 
 def _beyond(size: np.ndarray, alphas: np.ndarray, *, reach_m: float) -> np.ndarray:
-    """Energy of all images farther than the reach, which are too many to count: an integral over directions."""
+    """Energy of all images beyond the reach, too many to count: an integral over directions."""
     steps = (np.arange(40) + 0.5) / 40
     z, angle = np.meshgrid(steps, steps * np.pi / 2.0, indexing="ij")
     across = np.sqrt(1.0 - z**2)

