@@ -62,28 +62,33 @@ def decay_time_s(
     areas = np.repeat([size[1] * size[2], size[0] * size[2], size[0] * size[1]], 2)
     mean = areas @ alphas / areas.sum()
     guess_s = 55.26 * volume / (C * areas.sum() * -np.log1p(-mean))
-    # Long enough for -25 dB of a decay that may outlast Eyring's by a half.
-    reach_m = C * 0.75 * float(guess_s.max())
+    # Beyond, an integral over directions takes over.
+    reach_m = C * 0.6 * float(guess_s.max())
     energy = np.zeros((alphas.shape[1], 1500))
     for _ in range(3):
         source, ear = (0.5 + rng.random(3) * (size - 1.0) for _ in range(2))
         energy += _energies(size, alphas, source, ear, reach_m=reach_m)
-    edc = 10.0 * np.log10(np.cumsum(energy[:, ::-1], axis=1)[:, ::-1])
-    edc -= edc[:, :1]
+    left = np.cumsum(energy[:, ::-1], axis=1)[:, ::-1] + 3.0 * _beyond(size, alphas, reach_m=reach_m)[:, None]
+    level_db = 10.0 * np.log10(left / left[:, :1])
     time_s = np.arange(1500) * (reach_m / C / 1500)
-    return np.array([_slope(time_s, one) for one in edc])
+    return np.array([_slope(time_s, one) for one in level_db])
 
 
 def _slope(time_s: np.ndarray, level_db: np.ndarray) -> float:
-    # What lies beyond the reach is missing from the sum; it is put back as an exponential.
-    for _ in range(3):
-        fit = (level_db <= -5.0) & (level_db >= -25.0)
-        slope = np.polyfit(time_s[fit], level_db[fit], 1)[0]
-        energy = 10.0 ** (level_db / 10.0)
-        tail = 10.0 ** ((slope * time_s[-1] + np.polyfit(time_s[fit], level_db[fit], 1)[1]) / 10.0)
-        whole = energy - energy[-1] + tail
-        level_db = 10.0 * np.log10(whole / whole[0])
-    return -60.0 / float(slope)
+    fit = (level_db <= -5.0) & (level_db >= -25.0)
+    return -60.0 / float(np.polyfit(time_s[fit], level_db[fit], 1)[0])
+
+
+def _beyond(size: np.ndarray, alphas: np.ndarray, *, reach_m: float) -> np.ndarray:
+    """Energy of all images beyond the reach, too many to count: an integral over directions."""
+    steps = (np.arange(40) + 0.5) / 40
+    z, angle = np.meshgrid(steps, steps * np.pi / 2.0, indexing="ij")
+    across = np.sqrt(1.0 - z**2)
+    way = np.stack([across * np.cos(angle), across * np.sin(angle), z], axis=-1).reshape(-1, 3)
+    losses = -0.5 * np.log1p(-alphas).reshape(3, 2, -1).sum(axis=1)
+    per_m = way @ (losses / size[:, None])
+    # Images lie V apart, so 4 pi dr / V of energy come from each step of distance.
+    return 4.0 * np.pi / float(np.prod(size)) * np.mean(np.exp(-per_m * reach_m) / per_m, axis=0)
 
 
 def _energies(
@@ -107,7 +112,7 @@ def _energies(
         if near_enough.size == 0:
             continue
         r = np.sqrt(r2[near_enough])
-        slot = np.minimum((r / reach_m * 1500).astype(int), 399)
+        slot = np.minimum((r / reach_m * 1500).astype(int), 1499)
         for band in range(alphas.shape[1]):
             weight = np.exp(plane_loss[near_enough, band] + loss[band]) / r2[near_enough]
             energy[band] += np.bincount(slot, weights=weight, minlength=1500)

@@ -7,8 +7,10 @@ from typing import Any
 
 import pytest
 
+from roomir.report.document import to_json
 from roomir.rooms.materials import standard_materials
 from tests.plan.rooms import box_text
+from tests.readings import reading
 
 Roomir = Callable[..., Any]
 CHOICE = (
@@ -171,3 +173,43 @@ def test_a_diffuser_comes_with_a_cutting_list_and_a_drawing(roomir: Roomir, tmp_
     assert {cut["part"] for cut in document["cutting_list"]} >= {"back", "fins", "bottoms of wells"}
     assert picture.exists()
     assert roomir("diffuser", "--wells", "9", "--design-hz", "600", "--well", "45 mm").status == 2
+
+
+def test_a_reading_of_the_room_narrows_the_proposal(roomir: Roomir, room: Path, tmp_path: Path):
+    document = tmp_path / "reading.json"
+    document.write_text(to_json(reading()))
+    bare = json.loads(roomir("treat", room, "--target", "0.3-1.2", *CHOICE, "--json").out)
+    taught = json.loads(
+        roomir("treat", room, "--target", "0.3-1.2", *CHOICE, "--learn-from", document, "--json").out
+    )
+
+    assert taught["method"] != bare["method"]
+    read = {one.figures.band.nominal_hz: one.figures.decay_time_s for one in reading().bands}
+    for before, after in zip(bare["bands"], taught["bands"], strict=True):
+        if read.get(after["centre_hz"]):
+            told_s = read[after["centre_hz"]]
+            assert abs(after["now_s"] - told_s) < abs(before["now_s"] - told_s)
+
+
+def test_what_is_no_reading_is_not_learnt_from(roomir: Roomir, room: Path, tmp_path: Path):
+    (tmp_path / "x.json").write_text("{}")
+    run = roomir("treat", room, "--target", "0.3-1.2", "--learn-from", tmp_path / "x.json")
+
+    assert run.status in (1, 2)
+    assert len(run.err.splitlines()) == 1
+
+
+def test_a_room_of_the_logbook_is_taken_as_it_was_read(roomir: Roomir, sample_data: Path, tmp_path: Path):
+    book = ("--logbook", tmp_path / "book")
+    take = sample_data / "dairy_4_panels_spot4.flac"
+    kept = roomir("log", take, "--room", "dairy", "--stage", "panels", "--dimensions", "9x6x3.2", *book)
+    assert kept.status == 0
+    run = roomir("predict", "dairy", *book, "--json")
+    document = json.loads(run.out)
+
+    assert run.status == 0
+    assert document["volume_m3"] == pytest.approx(172.8)
+    assert "surfaces-as-read" in {one["code"] for one in document["remarks"]}
+    # sample_data/README.md: 0.49 s at 500 Hz and 1 kHz; one spot only.
+    assert [band["eyring_s"] for band in document["bands"][2:4]] == pytest.approx([0.49, 0.49], rel=0.12)
+    assert roomir("predict", "barn", *book).status != 0
