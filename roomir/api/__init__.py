@@ -6,7 +6,7 @@ from roomir.api.advising import advise, guide
 from roomir.api.comparing import aim, check_target, compare_readings, draw_comparison, hear, near_far
 from roomir.api.keeping import export_logbook, open_logbook, rescue_logbook
 from roomir.api.many import batch
-from roomir.api.opening import FilePath, Progress, Source
+from roomir.api.opening import Progress, Source
 from roomir.api.saving import FIGURE_FORMATS, figure_format, save_figure
 from roomir.api.taking import read, read_and_draw, room_advice, save_csv
 from roomir.api.telling import (
@@ -18,6 +18,7 @@ from roomir.api.telling import (
     write_pdf,
     write_report,
 )
+from roomir.report.saving import FilePath
 
 __all__ = [
     "FIGURE_FORMATS",

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from roomir.api.opening import FilePath, Source, recordings_of
-from roomir.api.saving import write_whole
+from roomir.api.opening import Source, recordings_of
 from roomir.audio.files import display_name
 from roomir.errors import ParameterError
 from roomir.reading.reading import Reading
+from roomir.report.saving import FilePath, write_whole
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from roomir.api.opening import FilePath
+from roomir.report.saving import FilePath
 
 if TYPE_CHECKING:
     from roomir.logbook.logbook import Logbook

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from roomir.api.opening import FilePath, check_channel, no_such_bands
+from roomir.api.opening import check_channel, no_such_bands
+from roomir.report.saving import FilePath
 
 if TYPE_CHECKING:
     from roomir.batching.run import BatchProgress, BatchSummary

@@ -17,9 +17,6 @@ if TYPE_CHECKING:
     from roomir.audio.recording import Recording
 
 
-FilePath = str | os.PathLike[str]
-
-
 class Progress(Protocol):
     """Somebody who waits, and is told what is going on."""
 

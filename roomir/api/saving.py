@@ -6,10 +6,9 @@ import io
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from roomir.api.opening import FilePath
 from roomir.audio.files import display_name
 from roomir.errors import ParameterError
-from roomir.report.saving import whole_file
+from roomir.report.saving import FilePath, write_whole
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -73,9 +72,3 @@ def save_figure(figure: Figure, path: FilePath) -> None:
     picture = io.BytesIO()
     figure.savefig(picture, format=figure_format(path), dpi=figure.dpi)
     write_whole(Path(path), picture.getvalue())
-
-
-def write_whole(target: Path, content: bytes) -> None:
-    """Write a file whole or not at all; RoomirError ``cannot-write``."""
-    with whole_file(target) as file:
-        file.write(content)

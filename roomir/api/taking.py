@@ -6,12 +6,12 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from roomir.api.opening import FilePath, Progress, open_all
+from roomir.api.opening import Progress, open_all
 from roomir.api.rooms import checked_dimensions, volume_of_m3
-from roomir.api.saving import write_whole
 from roomir.audio.files import AnyPath
 from roomir.reading.reading import Reading
 from roomir.report.room import RoomAdvice, advise_room
+from roomir.report.saving import FilePath, write_whole
 from roomir.report.table import to_csv
 
 if TYPE_CHECKING:

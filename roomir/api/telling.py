@@ -7,8 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from roomir.api.comparing import aim, check_target
-from roomir.api.opening import FilePath
-from roomir.api.saving import write_whole
+from roomir.report.saving import FilePath, write_whole
 
 if TYPE_CHECKING:
     from datetime import datetime

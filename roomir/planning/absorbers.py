@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from roomir.errors import ParameterError
-from roomir.planning.files import FilePath, write_whole
+from roomir.report.saving import FilePath, write_whole
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
     from matplotlib.figure import Figure

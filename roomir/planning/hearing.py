@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from roomir.errors import ParameterError, RoomirError
-from roomir.planning.files import FilePath, write_whole
 from roomir.planning.rooms import learn_from, load_room
 from roomir.planning.treatment import treat
+from roomir.report.saving import FilePath, write_whole
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
     import numpy as np

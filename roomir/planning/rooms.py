@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from roomir.errors import ParameterError, RoomirError
-from roomir.planning.files import FilePath, write_whole
+from roomir.report.saving import FilePath, write_whole
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
     from roomir.plan.model import Knowledge

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from roomir.errors import ParameterError
-from roomir.planning.files import FilePath
 from roomir.planning.rooms import learn_from, load_room
+from roomir.report.saving import FilePath
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
     from matplotlib.figure import Figure
