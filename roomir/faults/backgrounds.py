@@ -90,8 +90,9 @@ def follow_background(
         clear_s = np.full(len(fits), onset_s - _BEFORE_S)
         if earlier.size:
             before = by_place.get(int(np.flatnonzero(onsets == earlier.max())[0]))
-            decayed = np.nanmax(sunk[row]) if before is None else sunk[before]
-            clear_s = np.maximum(clear_s, earlier.max() + decayed + _CLEAR_S)
+            decayed = np.full(len(fits), np.max(sunk[row], initial=0.0, where=~np.isnan(sunk[row])))
+            decayed = decayed if before is None else sunk[before]
+            clear_s = np.fmax(clear_s, earlier.max() + decayed + _CLEAR_S)
         course = _course(
             sound,
             fits,
