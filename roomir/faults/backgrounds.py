@@ -27,6 +27,7 @@ _PAST_CROSSPOINT = 1.25
 _LEAST_BEFORE = 5
 _LEAST_AFTER = 9
 _LOWEST_HZ = 200.0
+_STEADY_DB = 2.0
 _SILENT = 1e-20
 
 
@@ -90,7 +91,9 @@ def follow_background(
         clear_s = np.full(len(fits), onset_s - _BEFORE_S)
         if earlier.size:
             before = by_place.get(int(np.flatnonzero(onsets == earlier.max())[0]))
-            decayed = np.nanmax(sunk[row]) if before is None else sunk[before]
+            known = sunk[row if before is None else before]
+            longest = np.max(known, initial=0.0, where=~np.isnan(known))
+            decayed = np.where(np.isnan(known) | (before is None), longest, known)
             clear_s = np.maximum(clear_s, earlier.max() + decayed + _CLEAR_S)
         course = _course(
             sound,
@@ -152,7 +155,7 @@ def _course(
     late, late_s = _frames(sound, from_s=float(np.nanmin(after_s)), to_s=end_s)
     if early_s.size < _LEAST_BEFORE or late_s.size < _LEAST_AFTER:
         return None
-    columns, levels, lower, rises, lasted = [], [], [], [], []
+    columns, levels, lower, rises, lasted, unsteady = [], [], [], [], [], []
     for column, fit in enumerate(fits):
         if fit is None or np.isnan(after_s[column]):
             continue
@@ -161,13 +164,15 @@ def _course(
         after = _level(late, fit, rate=rate)[behind]
         if before.size < _LEAST_BEFORE or after.size < _LEAST_AFTER:
             continue
-        third = after.size // 3
+        half, third = before.size // 2, after.size // 3
+        unsteady.append(abs(np.median(before[:half]) - np.median(before[half:])))
         columns.append(column)
         levels.append(np.median(before))
         lower.append(np.median(before) - np.median(after[:third]))
         rises.append(np.median(after[-third:]) - np.median(after[:third]))
         lasted.append((late_s[-1] - after_s[column]) * 2.0 / 3.0)
-    if not columns:
+    # Somebody who walks or talks before the clap is no background to hold another against.
+    if not columns or float(np.median(unsteady)) > _STEADY_DB:
         return None
     return BackgroundCourse(
         columns=tuple(columns),

@@ -21,9 +21,11 @@ _SURE_SHUT = 6.5
 """Significance that a bend has to reach: well above chance, for rooms are not quite noise under
 exponentials. Their first reflections may be late or weak, other sound dies away in their backgrounds,
 and a coder that saves bits does so close to them."""
-_ALONE = 1.1
-"""How much higher for one of several claps alone: there are more of them to be wrong about."""
+_ALONE = 1.2
+"""How much higher for a clap alone, which no other confirms."""
 _EARLY_S = 0.08
+_EARLY_ALONE_S = 0.15
+"""Until then one response may bend by itself; claps in other spots do not bend with it."""
 _HIGH = 0.3
 _DEEP = 0.65
 
@@ -115,9 +117,8 @@ def find_bends(scores: Scores, bands: Sequence[AskedBand | None], *, rows: Seque
     tuple of Bend
         One over all claps, or one for each clap that shows one by itself.
     """
-    factor = 1.0 if len(rows) == 1 else _ALONE
     single = [
-        bend for row in rows if (bend := _strongest(scores, bands, rows=[row], factor=factor)) is not None
+        bend for row in rows if (bend := _strongest(scores, bands, rows=[row], factor=_ALONE)) is not None
     ]
     together = _strongest(scores, bands, rows=rows, factor=1.0) if len(rows) > 1 else None
     # One clap that something struck may carry the sum of all: then it is that clap's matter.
@@ -134,7 +135,8 @@ def _strongest(
     z = agreed(score, variance) * np.sqrt(_worth(bands, rows=rows))
     total = np.maximum(each.sum(axis=(0, 1)), np.finfo(float).tiny)
     bend_s = (each * scores.bend_s[list(rows)]).sum(axis=(0, 1)) / total
-    usual = np.where(_DEEP_DOWN, _SURE_DEEP, np.where(bend_s < _EARLY_S, _SURE_EARLY, _SURE))
+    early = bend_s < (_EARLY_S if len(rows) > 1 else _EARLY_ALONE_S)
+    usual = np.where(_DEEP_DOWN, _SURE_DEEP, np.where(early, _SURE_EARLY, _SURE))
     limits = factor * np.where(_SHUTS, _SURE_SHUT, usual)
     best = int(np.argmax(z / limits))
     if z[best] < limits[best]:
