@@ -28,6 +28,8 @@ def find_changes(heard: Heard, runs: OctaveRuns, *, bands: Sequence[Band]) -> li
     The fit takes the background for steady: one that grows looks like a
     slower decay, one that falls off like a faster one.
     """
+    if not heard.clap.used:
+        return []
     changes = background_changes_db(runs)
     struck = [octave for octave, db in zip(runs.octaves, changes, strict=True) if db > _limit_db(octave)]
     if not struck:
@@ -52,9 +54,9 @@ def find_changes(heard: Heard, runs: OctaveRuns, *, bands: Sequence[Band]) -> li
 
 
 def background_changes_db(runs: OctaveRuns) -> NDArray[np.float64]:
-    """Largest distance of 150 ms of background from their median, per octave. [dB]
+    """Distance of 150 ms of background from their median that two of them keep, per octave. [dB]
 
-    Counted from where the octave has come within 3 dB of its lower levels; 0
+    One alone is a sound and no change of the background. Counted from where the octave has come within 3 dB of its lower levels; 0
     where less than half a second of background is heard.
     """
     n_chunk = max(round(_CHUNK_S / runs.frame_s), 1)
@@ -72,7 +74,7 @@ def background_changes_db(runs: OctaveRuns) -> NDArray[np.float64]:
         # What is digitally silent behind a take is no background.
         if late_db[0] > _SILENT_DB:
             middle_db = late_db[late_db.size // 2]
-            out[i] = max(late_db[-1] - middle_db, middle_db - late_db[0])
+            out[i] = max(late_db[-2] - middle_db, middle_db - late_db[1])
     return out
 
 

@@ -210,7 +210,7 @@ def _decaying(model: DecayModel, time_s: Floats) -> Floats:
 
 def _robust_variance(values: Floats) -> float:
     low, middle, high = np.quantile(values, [0.16, 0.5, 0.84])
-    return float((0.5 * (high - low) / middle) ** 2)
+    return float((0.5 * (high - low) / middle) ** 2) if middle > 0.0 else np.inf
 
 
 def _clap_length_s(until: Floats) -> float:
