@@ -28,7 +28,8 @@ _LEAST_BEFORE = 5
 _LEAST_AFTER = 9
 _LOWEST_HZ = 200.0
 _STEADY_DB = 2.0
-_SILENT = 1e-20
+_LAST_BIT = 2.0**-15
+_HANN_POWER = 0.375
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,4 +201,6 @@ def _level(power: Floats, fit: BandFit, *, rate: float) -> Floats:
     band = fit.band_filter.band
     step_hz = 0.5 * rate / (power.shape[1] - 1)
     low, high = round(band.low_hz / step_hz), round(band.high_hz / step_hz)
-    return np.asarray(DB_PER_NEPER * np.log(power[:, low:high].sum(axis=1) + _SILENT))
+    # What lies below the last of 16 bits comes and goes with rounding: it is no background to follow.
+    last_bit = (high - low) * _HANN_POWER * 2.0 * (power.shape[1] - 1) * _LAST_BIT**2
+    return np.asarray(DB_PER_NEPER * np.log(power[:, low:high].sum(axis=1) + last_bit))
