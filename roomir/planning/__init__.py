@@ -14,6 +14,7 @@ from roomir.planning.absorbers import (
 from roomir.planning.hearing import Heard, hear, heard_json
 from roomir.planning.rooms import (
     find_materials,
+    learn_from,
     load_materials,
     load_room,
     predict,
@@ -30,6 +31,7 @@ __all__ = [
     "hear",
     "heard_json",
     "helmholtz_absorber",
+    "learn_from",
     "load_materials",
     "load_room",
     "membrane_absorber",

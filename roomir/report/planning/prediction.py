@@ -17,10 +17,14 @@ from roomir.report.planning.tables import (
 from roomir.report.rounding import significant
 from roomir.report.text import wrapped
 from roomir.report.wording import band_name, printable
+from roomir.rooms.modes import BoxMode, box_modes
 from roomir.rooms.prediction import PredictedBand, Prediction
-from roomir.rooms.statistics import direct_to_reverberant_db
+from roomir.rooms.statistics import direct_to_reverberant_db, sound_speed_m_per_s
 
 SCHEMA = "roomir/prediction/1"
+
+MOST_MODES = 20
+"""More are no list that anybody reads."""
 
 DISTANCES_M = (0.15, 0.3, 0.6, 1.0, 2.0, 4.0)
 """From a hand-held microphone to the far end of a small room. [m]"""
@@ -44,6 +48,10 @@ def prediction_document(prediction: Prediction) -> Document:
         "method": prediction.method,
         "because": prediction.because,
         "bands": [_band(band, method=prediction.method) for band in prediction.bands],
+        "modes": [
+            {"frequency_hz": number(mode.frequency_hz), "orders": list(mode.orders), "kind": mode.kind}
+            for mode in lowest_modes(prediction)
+        ],
         "direct_to_reverberant": [
             {"distance_m": distance_m, "directivity": directivity, "level_db": number(level_db)}
             for distance_m, directivity, level_db in balances(prediction)
@@ -91,6 +99,17 @@ def balances(prediction: Prediction) -> list[tuple[float, float, float]]:
     ]
 
 
+def lowest_modes(prediction: Prediction) -> tuple[BoxMode, ...]:
+    """List the lowest modes of a box of known size, below the Schroeder frequency; none of other rooms."""
+    room, top_hz = prediction.room, prediction.schroeder_hz
+    if room.dimensions_m is None or top_hz is None:
+        return ()
+    sound_speed = sound_speed_m_per_s(temperature_c=room.temperature_c)
+    # A mode every half wave of the longest side: so many are there at least up to this frequency.
+    highest_hz = min(top_hz, sound_speed / 2.0 / max(room.dimensions_m) * MOST_MODES)
+    return box_modes(room.dimensions_m, sound_speed=sound_speed, highest_hz=highest_hz)[:MOST_MODES]
+
+
 def prediction_text(prediction: Prediction) -> str:
     """Lay a prediction out for a terminal."""
     return "\n".join(_lines(prediction)) + "\n"
@@ -127,6 +146,10 @@ def _lines(prediction: Prediction) -> Iterator[str]:
         )
         yield ""
         yield from _balance_table(prediction)
+    if modes := lowest_modes(prediction)[:8]:
+        yield ""
+        tones = ", ".join(f"{mode.frequency_hz:.0f} ({mode.kind})" for mode in modes)
+        yield from wrapped(f"The room's lowest modes in Hz: {tones}.")
     if prediction.remarks:
         yield ""
         yield from remark_lines(prediction.remarks)
