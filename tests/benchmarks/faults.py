@@ -62,7 +62,13 @@ def jobs(kinds: list[str], *, first: int, takes: int, clean: int, bases: int) ->
 def read_one(kind: str, seed: int, *, sounds: Sounds, codes: frozenset[str]) -> Record:
     """Get a take, read it, keep what is judged."""
     sound = sounds.get(kind, seed)
-    reading = take_reading([sound.recording])
+    try:
+        reading = take_reading([sound.recording])
+    except Exception as error:  # a bug: kept and shown at the end, so that a long run goes on
+        crash = {"crashed": repr(error)}
+        return Record(
+            kind=kind, seed=seed, rows=(), take=(), claps=(), true_s=sound.true_s, truth=sound.truth | crash
+        )
     return record(reading, kind=kind, seed=seed, true_s=sound.true_s, truth=sound.truth, codes=codes)
 
 
@@ -90,6 +96,7 @@ class Count:
     reliable: int = 0
     reasons: int = 0
     accused: list[str] = field(default_factory=list)
+    crashed: list[str] = field(default_factory=list)
     codes: Counter[str] = field(default_factory=Counter)
 
     @property
@@ -106,6 +113,8 @@ def count(records: Records, done: list[tuple[int, str]], *, codes: frozenset[str
         before = records.get(CLEAN, seed)
         assert one is not None
         assert before is not None
+        if "crashed" in one.truth:
+            out.crashed.append(f"{kind} {seed}: {one.truth['crashed']}")
         if kind != CLEAN:
             out.scores[kind].add(one, before, codes=codes)
             continue
@@ -128,6 +137,8 @@ def report(counted: Count) -> list[str]:
         f"real recordings with a concern: {len(real)} of {n_real}",
         *counted.accused,
         *real,
+        f"takes whose reading broke down: {len(counted.crashed)}",
+        *counted.crashed,
         "",
         *table(scores, judged=JUDGED),
         "",
