@@ -221,6 +221,7 @@ def aim(reading: Reading, *, target: str, volume_m3: float | None = None) -> Aim
 
     Examples
     --------
+    >>> from roomir.api import read
     >>> [one.verdict for one in aim(read("no-such-take.wav"), target="voice booth").bands]
     []
     """

@@ -56,8 +56,9 @@ def find_changes(heard: Heard, runs: OctaveRuns, *, bands: Sequence[Band]) -> li
 def background_changes_db(runs: OctaveRuns) -> NDArray[np.float64]:
     """Distance of 150 ms of background from their median that two of them keep, per octave. [dB]
 
-    One alone is a sound and no change of the background. Counted from where the octave has come within 3 dB of its lower levels; 0
-    where less than half a second of background is heard.
+    One alone is a sound and no change of the background. Counted from where
+    the octave has come within 3 dB of its lower levels; 0 where less than
+    half a second of background is heard.
     """
     n_chunk = max(round(_CHUNK_S / runs.frame_s), 1)
     total = runs.power.sum(axis=1)
