@@ -28,6 +28,14 @@ DIRECTIVITIES = (1.0, 2.0)
 """Q of a source alike in all directions, and of hands or an instrument in front of a body. Nobody knows a
 clap's; the prediction spans both."""
 
+LEVEL_FAULTS = frozenset(
+    {
+        *("clipped", "automatic-gain", "loud-part-held-down", "level-drops", "level-jumps"),
+        *("faded-in", "faded-out", "tail-pulled-down"),
+    }
+)
+"""Faults of a recording (`roomir.faults`) after which its levels mean nothing."""
+
 WIDEST_DB = 6.0
 """An interval wider than this from end to end tells no room from another. [dB]"""
 
@@ -233,9 +241,13 @@ def _why_not(
                 remedy=f"clap at least {LEAST_SOUNDS} times, better six, in each place",
             )
         )
-    faults = [remark.code for one in readings for take in one.takes for remark in take.concerns]
-    clipped = any("clip" in code or "gain" in code or "limit" in code for code in faults)
-    if clipped:
+    remarks = [
+        remark
+        for one in readings
+        for take in one.takes
+        for remark in (*take.concerns, *(found for clap in take.claps for found in clap.concerns))
+    ]
+    if any(remark.code in LEVEL_FAULTS for remark in remarks):
         out.append(
             Remark(
                 code="levels-not-kept",
