@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -50,6 +51,9 @@ def new(
     ] = None,
     materials: MaterialsOption = None,
     force: Annotated[bool, typer.Option("--force", help="Replace the file if it exists.")] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print where it was written as JSON and nothing else.")
+    ] = False,
     debug: DebugOption = False,
 ) -> None:
     """Ask a few questions and write a room file; options answer them without a terminal."""
@@ -79,7 +83,10 @@ def new(
         window_m2=_asked("--window-area", window or _nothing(), "Area of the windows (0 for none)?", _area),
         materials=table,
     )
-    show.out(f"Written: {output}. Next: roomir predict {output}\n")
+    if as_json:
+        show.out(json.dumps({"schema": "roomir/room/1", "path": str(output)}) + "\n")
+    else:
+        show.out(f"Written: {output}. Next: roomir predict {output}\n")
 
 
 def _area(text: str) -> float:

@@ -1,6 +1,6 @@
 """Every benchmark with full counts: ``python -m tests.benchmarks``."""
 
-from tests.benchmarks import accuracy, batch, claps_corpus, compare, findings, logbook_speed, speed
+from tests.benchmarks import accuracy, batch, claps_corpus, compare, findings, logbook_speed, plan, speed
 
 if __name__ == "__main__":
     speed.main()
@@ -9,4 +9,5 @@ if __name__ == "__main__":
     compare.main()
     batch.main()
     findings.main()
+    plan.main()
     accuracy.main()
