@@ -19,6 +19,7 @@ from roomir.report.figures.sheet import (
     Place,
     Strip,
     drawable,
+    gap,
     label,
     make_sheet,
     name_axis,
@@ -27,6 +28,8 @@ from roomir.report.figures.sheet import (
 from roomir.report.wording import band_name
 from roomir.rooms.absorbers.design import Design
 from roomir.rooms.absorbers.diffuser import Diffuser
+
+_LABELS_IN = 0.4
 
 _RANDOM: Look = {"color": INK, "linestyle": "-", "linewidth": 2.2}
 _NORMAL: Look = {"color": RUST, "linestyle": "--", "linewidth": 2.0}
@@ -74,7 +77,11 @@ def diffuser_figure(diffuser: Diffuser) -> Figure:
                 size_pt=HEAD_PT,
                 weight="bold",
             ),
-            Strip(height_in=(deepest_m + 0.02) * scale + 0.5, draw=lambda place: _wells(place, diffuser)),
+            Strip(
+                height_in=(deepest_m + 0.02) * scale + _LABELS_IN,
+                draw=lambda place: _wells(place, diffuser, top_m=_LABELS_IN / scale),
+            ),
+            gap(0.15),
             paragraph(
                 f"Depths in mm from the front. Wells {1000 * diffuser.well_m:g} mm wide, fins"
                 f" {1000 * diffuser.fin_m:g} mm, {1000 * diffuser.width_m:.0f} mm over all;"
@@ -85,7 +92,7 @@ def diffuser_figure(diffuser: Diffuser) -> Figure:
     )
 
 
-def _wells(place: Place, diffuser: Diffuser) -> None:
+def _wells(place: Place, diffuser: Diffuser, *, top_m: float) -> None:
     axes = place.axes(left_in=MARGIN_IN, right_in=MARGIN_IN)
     axes.set_label("diffuser")
     axes.set_axis_off()
@@ -101,7 +108,7 @@ def _wells(place: Place, diffuser: Diffuser) -> None:
         label(
             axes,
             f"{1000 * depth_m:.0f}",
-            at=(left_m + diffuser.well_m / 2.0, 0.012),
+            at=(left_m + diffuser.well_m / 2.0, 0.4 * top_m),
             align="center",
             size_pt=SMALL_PT if depths.size <= 14 else 8.0,
         )
@@ -110,4 +117,4 @@ def _wells(place: Place, diffuser: Diffuser) -> None:
             [i * pitch_m, i * pitch_m + diffuser.fin_m], -deepest_m - 0.02, 0.0, color=INK, linewidth=0.0
         )
     axes.set_xlim(0.0, diffuser.width_m)
-    axes.set_ylim(-deepest_m - 0.02, 0.03)
+    axes.set_ylim(-deepest_m - 0.02, top_m)
