@@ -205,6 +205,15 @@ def test_what_is_not_clear_is_wrong_usage(arguments: tuple[str, ...], roomir: Ro
     assert "Traceback" not in run.err
 
 
+@pytest.mark.parametrize("name", ["", " ", "\u0301", "!"])
+@pytest.mark.usefixtures("filled")
+def test_a_name_of_nothing_is_a_room_that_is_not_there(name: str, roomir: Roomir):
+    for arguments in (("logbook", "show"), ("history",), ("report",), ("compare", "bare", "panels")):
+        run = roomir(*arguments, "--room", name)
+        assert (run.status, run.out) == (1, ""), arguments
+        assert 'There is "Dairy".' in run.err
+
+
 @pytest.mark.usefixtures("filled")
 def test_a_stage_whose_takes_have_changed_is_not_listed_as_if_it_had_no_reading(roomir: Roomir):
     roomir("logbook", "move", "2", "--to-stage", "bare")
