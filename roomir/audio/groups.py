@@ -36,15 +36,22 @@ def files_of(name: str) -> list[Path]:
     Raises
     ------
     ParameterError
-        ``no-takes-there``: the folder holds no recording, or the pattern fits none.
+        ``no-takes-there``: the name is empty, the folder holds no recording or
+        may not be looked into, or the pattern fits none.
     """
-    path = Path(name)
-    if path.is_dir():
-        files = sorted(
-            file
-            for file in path.iterdir()
-            if file.suffix.lower() in SUFFIXES and not file.name.startswith(".") and not file.is_dir()
+    if not name.strip():
+        raise ParameterError(
+            "an empty name stands for no recording",
+            code="no-takes-there",
+            remedy="name a file, a folder, or a pattern in quotes",
         )
+    path = Path(name)
+    try:
+        is_dir, exists = path.is_dir(), path.exists()
+    except OSError:  # too long for a name, or behind a folder that is locked: whoever opens it says so
+        return [path]
+    if is_dir:
+        files = _in_folder(path)
         if not files:
             raise ParameterError(
                 f"no recording lies in the folder {name}",
@@ -52,7 +59,7 @@ def files_of(name: str) -> list[Path]:
                 remedy="name a folder with sound or video files, or the files themselves",
             )
         return files
-    if glob.has_magic(name) and not path.exists():
+    if glob.has_magic(name) and not exists:
         found = sorted(Path(one) for one in glob.glob(name, recursive=True))  # noqa: PTH207 - may begin at the root
         if not found:
             raise ParameterError(
@@ -62,3 +69,18 @@ def files_of(name: str) -> list[Path]:
             )
         return [one for one in found if not one.is_dir()]
     return [path]
+
+
+def _in_folder(folder: Path) -> list[Path]:
+    try:
+        return sorted(
+            file
+            for file in folder.iterdir()
+            if file.suffix.lower() in SUFFIXES and not file.name.startswith(".") and not file.is_dir()
+        )
+    except OSError as error:
+        raise ParameterError(
+            f"the folder {folder} cannot be looked into: {error.strerror}",
+            code="no-takes-there",
+            remedy="give yourself the right to read it",
+        ) from error

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from datetime import date
+from datetime import date, timedelta
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -112,11 +112,19 @@ def parse_day(text: str | None) -> date | None:
     if text is None:
         return None
     try:
-        return date.fromisoformat(text.strip())
+        day = date.fromisoformat(text.strip())
     except ValueError as error:
         raise ParameterError(
             f'"{text}" is no day', code="bad-date", remedy="write year, month and day: 2024-05-03"
         ) from error
+    # Tomorrow has come already somewhere on earth.
+    if day > date.today() + timedelta(days=1):  # noqa: DTZ011 - the day on the wall where somebody types
+        raise ParameterError(
+            f"{day} has not come yet",
+            code="bad-date",
+            remedy="write the day on which the room was in this state",
+        )
+    return day
 
 
 TakesArgument = Annotated[

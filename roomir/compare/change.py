@@ -121,3 +121,9 @@ class Comparison:
     headline: Headline
     bands: tuple[BandChange, ...]
     guards: tuple[Remark, ...]
+
+
+def on_both_sides(before: Reading, after: Reading) -> tuple[str, ...]:
+    """Name the recordings after that are the same sound as one before."""
+    hashes = {take.sha256 for take in before.takes if take.sha256}
+    return tuple(take.path for take in after.takes if take.sha256 in hashes)

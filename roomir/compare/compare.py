@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from roomir.bands.band import Band
 from roomir.compare.absorption import added_absorption
-from roomir.compare.change import BandChange, Climate, Comparison, Headline
+from roomir.compare.change import BandChange, Climate, Comparison, Headline, on_both_sides
 from roomir.compare.difference import (
     Difference,
     Side,
@@ -78,7 +78,7 @@ def compare_readings(
         after=after,
         volume_m3=volume_m3,
         climates=climates,
-        headline=headline_of(bands),
+        headline=_of_sounds_of_their_own(headline_of(bands), before=before, after=after),
         bands=bands,
         guards=guards_of(
             before,
@@ -90,6 +90,13 @@ def compare_readings(
             made_with=made_with,
         ),
     )
+
+
+def _of_sounds_of_their_own(headline: Headline, *, before: Reading, after: Reading) -> Headline:
+    # A sound set against itself cannot differ, whatever was done to the room.
+    if headline.verdict == "no change found" and on_both_sides(before, after):
+        return Headline(verdict="cannot tell", changed=())
+    return headline
 
 
 def side_of(band: RoomBand) -> Side | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from roomir.compare.change import BandChange, Climate
+from roomir.compare.change import BandChange, Climate, on_both_sides
 from roomir.compare.positions import Matches
 from roomir.decay.combine import LEAST_SPOTS
 from roomir.reading.reading import Reading
@@ -60,13 +60,12 @@ def _band_sets(before: Reading, after: Reading) -> Remark | None:
 
 
 def _same_sound(before: Reading, after: Reading) -> Remark | None:
-    hashes = {take.sha256 for take in before.takes if take.sha256}
-    twice = [take.path for take in after.takes if take.sha256 in hashes]
+    twice = on_both_sides(before, after)
     if not twice:
         return None
     return Remark(
         code="same-recording-on-both-sides",
-        says=f"{', '.join(twice)} stands on both sides with the same sound",
+        says=f"the same sound stands on both sides: {', '.join(twice)}",
         remedy="name the recordings of each state on its own side only",
     )
 

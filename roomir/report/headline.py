@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from roomir.compare.change import BandChange, Comparison
+from roomir.compare.change import BandChange, Comparison, on_both_sides
 from roomir.compare.verdicts import RULED_OUT
 from roomir.reading.reading import Reading
 from roomir.report.rounding import MISSING, decimals_of, rounded
@@ -43,6 +43,8 @@ def headline_says(comparison: Comparison) -> str:
         parts = [f"No change found: one of {percent:.0f} % would have shown at mid frequencies"]
         if not {500.0, 1000.0} & {one.band.nominal_hz for one in bands if one.usable}:
             parts = [f"No change found: one of {percent:.0f} % would have shown"]
+    elif on_both_sides(comparison.before, comparison.after):
+        parts = ["Cannot tell: the same sound stands on both sides"]
     else:
         parts = ["Cannot tell: no change stands out, and none can be ruled out"]
     parts += _mid(comparison)

@@ -102,7 +102,9 @@ def _lines(
         yield from (map(bold, name) if colour else name)
         said = [stage_line(stage), answer(stage.reading)[0], *_against(history, place)]
         if aims:
-            said.append(aim_says(aims[place])[0])
+            # Band by band for the room as it is now.
+            is_last = place == len(history.stages) - 1
+            said += aim_says(aims[place])[: None if is_last else 1]
         for one in filter(None, said):
             yield from wrapped(one, width=width, first="  ", rest="    ")
     if any(stage.reading.bands for stage in history.stages):

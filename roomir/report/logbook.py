@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from roomir.logbook.outcomes import Health, Purge, Reread
 from roomir.logbook.values import LogResult, MidTime, Room, RoomSummary, StageSummary, Take
 from roomir.reading.codec import encode_failure, encode_remark
+from roomir.reading.reading import Failure
 from roomir.report.answer import SIGNS, answer
 from roomir.report.document import Document
 from roomir.report.rounding import MISSING, decimals_of, rounded, rounded_outwards
@@ -83,7 +84,15 @@ def _stage_table(stages: Sequence[StageSummary]) -> list[str]:
         )
         for one in stages
     ]
-    return columns(("Stage", "When", "Takes", "Spots", "Rings for s", "Trust"), rows)
+    lines = columns(("Stage", "When", "Takes", "Spots", "Rings for s", "Trust"), rows)
+    if waiting := [f'"{one.stage.name}"' for one in stages if one.mid is None and one.n_takes > one.n_failed]:
+        lines += wrapped(
+            f"Not read together yet as it stands now: {', '.join(waiting)}."
+            " roomir logbook show with --stage does that.",
+            first="  ",
+            rest="    ",
+        )
+    return lines
 
 
 def _take_table(takes: Sequence[Take]) -> list[str]:
@@ -114,10 +123,13 @@ def _take_table(takes: Sequence[Take]) -> list[str]:
             said = "; ".join(one for one in known if one)
             lines += wrapped(f"{take.id}: {said}", first="  ", rest="      ")
         if take.failure is not None:
-            lines += wrapped(
-                f"{take.id}: no reading. {sentence(take.failure.says)}", first="  ", rest="      "
-            )
+            lines += wrapped(f"{take.id}: no reading. {_failed(take.failure)}", first="  ", rest="      ")
     return lines
+
+
+def _failed(failure: Failure) -> str:
+    # The name of a file keeps its small letter.
+    return sentence(failure.says, capital=not failure.says.startswith(failure.path))
 
 
 def _when(summary: StageSummary) -> str:

@@ -59,6 +59,8 @@ class Target:
         Least and most at those points: seconds apart from the time, or factors of it.
     mask_is_factor : bool
         Which of the two.
+    also : tuple of str
+        Other names that people know it by.
     """
 
     name: str
@@ -73,6 +75,7 @@ class Target:
     below: tuple[float, ...]
     above: tuple[float, ...]
     mask_is_factor: bool
+    also: tuple[str, ...] = ()
 
     @property
     def needs_volume(self) -> bool:
@@ -201,7 +204,7 @@ def find_target(text: str) -> Target:
     """
     wanted = _plain(text)
     for target in known_targets():
-        if _plain(target.name) == wanted:
+        if wanted in map(_plain, (target.name, *target.also)):
             return target
     if found := _RANGE.fullmatch(text):
         least_s, most_s = (float(end.replace(",", ".")) for end in found.groups())
@@ -250,7 +253,7 @@ def _bad(where: str, says: str) -> ParameterError:
 
 _KINDS = ("range_s", "time_s", "cube_root_s", "log_s")
 _KNOWN = {
-    *("name", "use", "source", "clamp_s", "volume_m3", "bands_hz", "mask_hz", "least_s", "most_s"),
+    *("name", "also", "use", "source", "clamp_s", "volume_m3", "bands_hz", "mask_hz", "least_s", "most_s"),
     *("below_s", "above_s", "least_factor", "most_factor"),
     *_KINDS,
 }
@@ -289,6 +292,7 @@ def _checked(content: Mapping[str, Any]) -> Target:
         below=below,
         above=above,
         mask_is_factor=factors,
+        also=tuple(map(str, content.get("also", ()))),
     )
 
 

@@ -62,7 +62,7 @@ def test_a_folder_is_all_its_recordings(roomir, sample_data, tmp_path):
     (tmp_path / "notes.txt").write_text("north wall")
     run = roomir("compare", tmp_path, tmp_path / "dairy_3_curtains_spot2.flac", "--full")
     assert run.status == 0
-    assert "with the same sound" in " ".join(run.out.split())
+    assert "The same sound stands on both sides: " in " ".join(run.out.split())
     assert "centre time ms, before" in run.out
     assert "2 spots before" in run.out
 
@@ -84,6 +84,8 @@ def test_a_missing_side_is_one_line_and_no_comparison(roomir, sample_data):
         ("x.wav", "y.wav", "--volume", "50", "--dimensions", "5x4x2.5"),
         ("x.wav", "y.wav", "--figure", "x.bmp"),
         ("x.wav",),
+        ("", "x.wav"),
+        ("x.wav", " "),
     ],
 )
 def test_wrong_usage_is_told_apart(roomir, arguments, tmp_path, monkeypatch):
@@ -92,6 +94,23 @@ def test_wrong_usage_is_told_apart(roomir, arguments, tmp_path, monkeypatch):
     assert run.status == 2
     assert run.err
     assert run.out == ""
+
+
+def test_a_name_too_long_for_any_file_is_one_line(roomir):
+    run = roomir("compare", "y" * 5000, "x.wav")
+    assert run.status == 1
+    assert len(run.err.splitlines()) == 2
+
+
+def test_a_folder_nobody_may_look_into_is_one_line(roomir, tmp_path, monkeypatch):
+    # Taken away in the way that holds for an administrator too.
+    def locked(_):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(type(tmp_path), "iterdir", locked)
+    run = roomir("compare", tmp_path, "x.wav")
+    assert (run.status, run.out) == (2, "")
+    assert "cannot be looked into: Permission denied" in run.err
 
 
 def test_a_folder_without_recordings_is_refused(roomir, tmp_path):

@@ -56,6 +56,7 @@ def test_the_history_is_told(roomir, booth, tmp_path):
     )
     assert (run.status, run.err) == (0, "")
     assert "Since bare, changed: shorter" in " ".join(run.out.split())
+    assert "Source of the target: common practice, no source." in run.out
     assert (tmp_path / "x.png").stat().st_size > 10_000
     found = json.loads(roomir("history", "--room", "booth", "--logbook", booth, "--json").out)
     assert [stage["name"] for stage in found["stages"]] == ["bare", "lined"]

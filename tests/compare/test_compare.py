@@ -9,6 +9,7 @@ from roomir.compare.compare import compare_readings
 from roomir.compare.positions import match, names_from_files
 from roomir.errors import ParameterError
 from roomir.reading.reading import SpotTime
+from roomir.report.headline import headline_says
 from tests.readings import CLIPPED, nothing_read, reading, room_band, take, unusable_band
 
 HZ = (250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0)
@@ -250,5 +251,8 @@ def test_nothing_read_compares_to_nothing():
     assert (found.bands, found.headline.verdict) == ((), "cannot tell")
 
 
-def test_the_same_recording_on_both_sides_is_named():
-    assert "same-recording-on-both-sides" in codes(compare_readings(room(0.8), room(0.8)))
+def test_the_same_recording_on_both_sides_is_named_and_proves_nothing():
+    found = compare_readings(room(0.8), room(0.8))
+    assert "same-recording-on-both-sides" in codes(found)
+    assert found.headline.verdict == "cannot tell"
+    assert headline_says(found).startswith("Cannot tell: the same sound stands on both sides.")

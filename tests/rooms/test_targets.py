@@ -81,6 +81,11 @@ def test_names_are_found_however_they_are_written(written):
     assert find_target(written).name == "voice booth"
 
 
+@pytest.mark.parametrize("written", ["ITU-R BS.1116-3", "itu r bs 1116", "BS.1116-3"])
+def test_a_standard_is_found_with_and_without_its_revision(written):
+    assert find_target(written).name == "ITU-R BS.1116"
+
+
 @pytest.mark.parametrize("written", ["0.2-0.3", "0,2 - 0,3 s", ".2 to .3", "0.2\u20130.3"])
 def test_seconds_are_a_target(written):
     limits = find_target(written).limits(BAND[63.0], volume_m3=None)

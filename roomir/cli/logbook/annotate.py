@@ -85,7 +85,7 @@ def annotate(
             _refuse_nothing(bool(of_take))
             for take in [book.find_take(one, of=of) for one in takes]:
                 book.annotate_take(take, replace(take.about, **of_take))  # type: ignore[arg-type]
-            what = f"takes {', '.join(takes)}"
+            what = f"{'take' if len(takes) == 1 else 'takes'} {', '.join(takes)}"
         elif isinstance(of, Stage):
             _refuse_foreign(of_room != RoomNotes(note=note) or bool(of_take.keys() - {"note"}), kind="stage")
             _refuse_nothing(of_stage != StageNotes())

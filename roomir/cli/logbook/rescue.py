@@ -34,7 +34,7 @@ def rescue(
         [
             f"Brought out, {out.n_takes} takes with {out.n_readings} readings: {dest}",
             f"Recordings without a row: {out.n_nameless}; takes whose recording is lost: {out.n_lost}.",
-            "Next: roomir logbook import, with --logbook and a new place.",
+            "Next: roomir logbook import, then roomir logbook reread, both with --logbook and a new place.",
         ],
         {
             "done": "rescue",
