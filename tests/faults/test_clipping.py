@@ -1,11 +1,19 @@
 """Tops that are cut off, and loud sound that is not."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
+import soundfile
 from scipy import signal
 
+from roomir.audio.load import open_recording
+from roomir.bands.band import OCTAVES
+from roomir.claps.find import find_claps
 from roomir.faults.clipping import cut_tops
+from roomir.faults.in_sound import inspect_sounds
 from roomir.synth.sources import clap_pulse, pop_pulse
+from tests.audio.sound_files import save_film
 from tests.faults.rooms import RATE_HZ, clapped, codes, inspected, rounded
 
 
@@ -93,9 +101,11 @@ def test_samples_that_are_written_again_for_a_higher_rate_are_no_cut_tops():
     assert "clipped" not in codes(inspected(rounded(0.5 * np.repeat(slow, 6) / np.abs(slow).max())))
 
 
-def test_a_clean_take_packed_by_a_phone_is_not_clipped(tmp_path):
-    samples, rate_hz = soundfile.read(SAMPLE_DATA / "booth_2_lined.wav", dtype="float32", always_2d=True)
-    path = write_packed(tmp_path / "booth.m4a", samples, rate_hz=rate_hz, codec="aac", bit_rate=128_000)
+def test_a_clean_take_packed_by_a_phone_is_not_clipped(sample_data: Path, tmp_path: Path):
+    samples, rate_hz = soundfile.read(sample_data / "booth_2_lined.wav", dtype="float32", always_2d=True)
+    path = save_film(
+        tmp_path / "booth.m4a", [samples], rate_hz=rate_hz, container="mp4", codec="aac", bit_rate=128_000
+    )
     recording = open_recording(path)
 
     faults, _ = inspect_sounds([recording], [find_claps(recording.sound)], bands=OCTAVES)
