@@ -183,9 +183,11 @@ def _bent(bend: Bend) -> Remark:
     if bend.holds_down:
         return Remark(
             code="loud-part-held-down",
-            says=f"{bent}: a limiter, a compressor or automatic gain holds the loud beginning down,"
-            f" and the decay reads up to {longer}",
-            remedy="clap more softly or farther from the phone, or use a recorder without automatic level",
+            # A strong expander bends a decay as high up, and shortens it.
+            says=f"{bent}: most likely a limiter, a compressor or automatic gain holds the loud beginning"
+            f" down, and the decay reads up to {longer}; noise reduction would make it too short",
+            remedy="clap more softly or farther from the phone, or use a recorder without automatic level"
+            " and noise reduction",
         )
     if bend.pulls_down:
         return Remark(

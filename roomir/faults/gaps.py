@@ -52,7 +52,7 @@ def find_dropouts(heard: Heard) -> list[Finding]:
     remark = Remark(
         code="dropout",
         says=f"the recorder lost the sound {several} {after_ms:.0f} ms after the clap,"
-        f" for {longest_ms:.3g} ms at the longest; the decay is read up to there",
+        f" for {longest_ms:.3g} ms at the longest; only what comes before it can be read",
         remedy="close other apps, switch wireless headsets off, and record again",
     )
     return [end_clean_part(heard, frame=gaps[0].first, remark=remark)]

@@ -36,7 +36,7 @@ def find_repeats(heard: Heard) -> list[Finding]:
     remark = Remark(
         code="repeated-block",
         says=f"{after_ms:.0f} ms after the clap the recorder wrote {length_ms:.0f} ms of sound a second"
-        " time; the decay is read up to there",
+        " time; only what comes before it can be read",
         remedy="close other apps while recording, and record again",
     )
     return [end_clean_part(heard, frame=repeat.first, remark=remark)]

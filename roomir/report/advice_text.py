@@ -66,12 +66,13 @@ def _advice_lines(
     advice: Advice, *, room: RoomAdvice | None, floor: Places | None, width: int
 ) -> Iterator[str]:
     yield from wrapped(answer(advice.reading)[0], width=width)
-    yield ""
     if advice.suggestions:
+        yield ""
         yield "Next, what buys most first:"
         for i, step in enumerate(advice.suggestions, start=1):
             yield from _step(step, n=i, n_bands=len(advice.reading.bands), width=width)
-    else:
+    elif advice.reading.bands:
+        yield ""
         yield from wrapped("Nothing is left to do: plan with this reading.", width=width)
     if advice.outlook.bands:
         yield ""

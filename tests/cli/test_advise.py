@@ -108,5 +108,11 @@ def test_a_file_that_gives_nothing_is_named_and_the_status_is_one(roomir: Roomir
     assert "note.txt" in run.err
 
 
+def test_nobody_is_sent_off_to_plan_with_a_reading_that_there_is_not(roomir: Roomir, tmp_path: Path):
+    (tmp_path / "note.wav").write_text("no sound")
+
+    assert "plan with this reading" not in roomir("advise", tmp_path / "note.wav").out
+
+
 def test_a_room_has_one_size(roomir: Roomir):
     assert roomir("advise", "--volume", "48", "--dimensions", "5x4x2.4").status == 2

@@ -1,11 +1,19 @@
 """Tops that are cut off, and loud sound that is not."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
+import soundfile
 from scipy import signal
 
+from roomir.audio.load import open_recording
+from roomir.bands.band import OCTAVES
+from roomir.claps.find import find_claps
 from roomir.faults.clipping import cut_tops
+from roomir.faults.in_sound import inspect_sounds
 from roomir.synth.sources import clap_pulse, pop_pulse
+from tests.audio.sound_files import save_film
 from tests.faults.rooms import RATE_HZ, clapped, codes, inspected, rounded
 
 
@@ -84,3 +92,22 @@ def test_a_hum_louder_than_most_of_the_decay_is_no_ceiling():
     hum = np.sin(2.0 * np.pi * 50.0 * np.arange(take.samples.size) / RATE_HZ)
 
     assert codes(inspected(rounded(take.samples + 0.05 * hum))) == set()
+
+
+def test_samples_that_are_written_again_for_a_higher_rate_are_no_cut_tops():
+    take = clapped(seed=2, n_claps=1)
+    slow = signal.resample_poly(take.samples, 1, 6)
+
+    assert "clipped" not in codes(inspected(rounded(0.5 * np.repeat(slow, 6) / np.abs(slow).max())))
+
+
+def test_a_clean_take_packed_by_a_phone_is_not_clipped(sample_data: Path, tmp_path: Path):
+    samples, rate_hz = soundfile.read(sample_data / "booth_2_lined.wav", dtype="float32", always_2d=True)
+    path = save_film(
+        tmp_path / "booth.m4a", [samples], rate_hz=rate_hz, container="mp4", codec="aac", bit_rate=128_000
+    )
+    recording = open_recording(path)
+
+    faults, _ = inspect_sounds([recording], [find_claps(recording.sound)], bands=OCTAVES)
+
+    assert codes(faults) == set()
