@@ -12,10 +12,19 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from roomir.api import advise, read, read_and_draw, room_advice, save_figure
+    from roomir.api import advise, batch, open_logbook, read, read_and_draw, room_advice, save_figure
 
 __version__ = "0.1.0"
-__all__ = ["__version__", "advise", "read", "read_and_draw", "room_advice", "save_figure"]
+__all__ = [
+    "__version__",
+    "advise",
+    "batch",
+    "open_logbook",
+    "read",
+    "read_and_draw",
+    "room_advice",
+    "save_figure",
+]
 
 
 def __getattr__(name: str) -> Any:  # noqa: ANN401

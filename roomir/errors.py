@@ -5,8 +5,9 @@
     RoomirError                     message and remedy
     +- ParameterError (ValueError)  an argument no answer exists for
     +- AudioError                   a file that gives no sound, with its name
-       +- UnreadableAudioError      missing, no permission, damaged or not sound at all
-       +- NothingRecordedError      empty, silent, or shorter than any clap
+    |  +- UnreadableAudioError      missing, no permission, damaged or not sound at all
+    |  +- NothingRecordedError      empty, silent, or shorter than any clap
+    +- LogbookError                 a logbook that cannot be used, or does not have what is asked for
 
 A band that cannot be measured is a value, never an exception: an exception
 means that the whole question has no answer. Anything else that is raised is
@@ -50,3 +51,7 @@ class UnreadableAudioError(AudioError):
 
 class NothingRecordedError(AudioError):
     """The file opens, but nothing in it can be a clap: empty, silent or too short."""
+
+
+class LogbookError(RoomirError):
+    """A logbook that cannot be opened or written, or that does not have what is asked for."""

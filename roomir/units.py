@@ -336,7 +336,10 @@ def _dimension_parts(cleaned: str, *, text: str) -> list[str]:
         parts = separator.split(cleaned)
         if len(parts) > 1:
             return parts
-    if cleaned.count(",") > 1:
+    if cleaned.count(",") == 2:
+        # Three numbers are asked for, and two commas make three in one way only.
+        return cleaned.split(",")
+    if cleaned.count(",") > 2:
         raise ParameterError(
             f'the commas in "{text}" can separate dimensions or mark decimals',
             code="ambiguous-dimensions",

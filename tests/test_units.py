@@ -93,6 +93,10 @@ def test_the_same_room_is_read_however_its_dimensions_are_joined(written):
     assert parse_dimensions_m(written) == pytest.approx((3.2, 2.6, 2.5), abs=1e-9)
 
 
+def test_two_commas_make_three_dimensions_in_one_way_only():
+    assert parse_dimensions_m("9,6,3.2") == (9.0, 6.0, 3.2)
+
+
 @pytest.mark.parametrize(
     ("written", "feet"),
     [
@@ -150,7 +154,6 @@ def test_a_length_that_makes_no_sense_is_refused_with_a_reason(written, code):
         ("3 x 2 x", "bad-dimensions"),
         ("3 x 2 x 2 x 2", "bad-dimensions"),
         ("20.8 m3", "bad-dimensions"),
-        ("3,2,2", "ambiguous-dimensions"),
         ("3,2,2,6,2,5", "ambiguous-dimensions"),
         ("12 ft x 10 x 8", "ambiguous-dimensions"),
         ("12 x 10 x 8 ft 6 in", "ambiguous-dimensions"),

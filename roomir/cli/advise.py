@@ -19,14 +19,17 @@ def advise(
     takes: Annotated[
         list[Path] | None,
         typer.Argument(
-            metavar="[TAKE]...",
+            metavar="TAKE",
             help="Recordings made so far, all from one room in one state; none before the first.",
         ),
     ] = None,
     channel: ChannelOption = None,
     volume: Annotated[
         str | None,
-        typer.Option(metavar="V", help="Volume of the room, as in 48 or 735 ft3: also tells how far apart."),
+        typer.Option(
+            metavar="V",
+            help="Volume of the room, as in 48 or 735 ft3: also tells how far from the phone to stand.",
+        ),
     ] = None,
     dimensions: Annotated[
         str | None,

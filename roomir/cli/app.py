@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from roomir import __version__
-from roomir.cli import advise, bug, demo, read, show
+from roomir.cli import advise, batch, bug, compare, demo, history, log, logbook, read, report, show, targets
 from roomir.errors import ParameterError, RoomirError
 
 EXIT_READING = 0
@@ -29,7 +29,14 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.command("read")(read.read)
+app.command("compare")(compare.compare)
+app.command("history")(history.history)
+app.command("report")(report.report)
+app.command("targets")(targets.targets)
 app.command("advise")(advise.advise)
+app.command("batch")(batch.batch)
+app.command("log")(log.log)
+app.add_typer(logbook.app, name="logbook")
 app.command("demo")(demo.demo)
 
 

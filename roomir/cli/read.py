@@ -9,12 +9,13 @@ import typer
 
 from roomir import api
 from roomir.cli import show
-from roomir.cli.options import BandSet, ChannelOption, DebugOption
+from roomir.cli.options import BandSet, ChannelOption, DebugOption, TargetOption, room_size
+from roomir.compare.aim import Aim
 from roomir.reading.reading import Reading
+from roomir.report.aims import aim_document, aim_says
 from roomir.report.document import to_json
 from roomir.report.room import RoomAdvice
 from roomir.report.view import fault_lines, view
-from roomir.units import parse_dimensions_m, parse_volume_m3
 
 
 def read(
@@ -44,6 +45,7 @@ def read(
             help="Length, width, height instead, as in 5x4x2.4 or '12 ft 6 in x 10 ft x 8 ft'.",
         ),
     ] = None,
+    target: TargetOption = None,
     bands: Annotated[
         BandSet, typer.Option(help="Bands to read; thirds need longer decays.")
     ] = BandSet.OCTAVE,
@@ -85,10 +87,9 @@ def read(
         _refuse_to_overwrite_sound(csv, takes=takes)
     if figure is not None:
         _refuse_to_draw_over(figure, takes=takes)
-    volume_m3 = None if volume is None else parse_volume_m3(volume)
-    dimensions_m = None if dimensions is None else parse_dimensions_m(dimensions)
-    if volume_m3 is not None and dimensions_m is not None:
-        raise typer.BadParameter("give --volume or --dimensions, not both")
+    volume_m3, dimensions_m = room_size(volume, dimensions)
+    if target is not None:
+        api.check_target(target, volume_m3=volume_m3)
 
     page = None
     with show.progress() as progress:
@@ -98,9 +99,12 @@ def read(
             show.silence_matplotlib()
             reading, page = api.read_and_draw(takes, channel=channel, bands=bands.value, progress=progress)
     room = None
-    if volume_m3 is not None or dimensions_m is not None:
-        room = api.room_advice(reading, volume_m3=volume_m3, dimensions_m=dimensions_m)
-    _show(reading, room=room, full=full, as_json=as_json)
+    if dimensions_m is not None:
+        room = api.room_advice(reading, dimensions_m=dimensions_m)
+    elif volume_m3 is not None:
+        room = api.room_advice(reading, volume_m3=volume_m3)
+    aim = None if target is None else api.aim(reading, target=target, volume_m3=volume_m3)
+    _show(reading, room=room, aim=aim, full=full, as_json=as_json)
     if csv is not None:
         api.save_csv(reading, csv)
     if figure is not None and page is not None:
@@ -114,11 +118,12 @@ def exit_status(reading: Reading) -> int:
     return 0 if some_time and not fault_lines(reading) else 1
 
 
-def _show(reading: Reading, *, room: RoomAdvice | None, full: bool, as_json: bool) -> None:
+def _show(reading: Reading, *, room: RoomAdvice | None, aim: Aim | None, full: bool, as_json: bool) -> None:
     if as_json:
-        show.out(to_json(reading, room=room) + "\n")
+        show.out(to_json(reading, room=room, target=None if aim is None else aim_document(aim)) + "\n")
     elif reading.takes:
-        show.reading_text(view(reading, room=room), full=full)
+        said = () if aim is None else aim_says(aim)
+        show.reading_text(view(reading, room=room, target=said), full=full)
     show.failures(reading)
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import io
+import json
 import logging
 import os
 import sys
-from collections.abc import Iterator
+import time
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 from roomir.api import Progress
 from roomir.errors import RoomirError
@@ -18,6 +20,7 @@ from roomir.report.view import ReadingView, fault_lines
 from roomir.report.wording import printable, sentence
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
+    from roomir.batching.run import BatchProgress
     from roomir.report.guide import Guide
     from roomir.report.room import RoomAdvice
     from roomir.report.suggestions import Advice
@@ -34,6 +37,24 @@ def make_streams_safe() -> None:
 def out(text: str) -> None:
     """Write to standard output as it is."""
     sys.stdout.write(text)
+
+
+def done(says: str, document: dict[str, Any], *, as_json: bool) -> None:
+    """Tell what was done: in words, every line made harmless, or as a document."""
+    if as_json:
+        out(json.dumps({"schema": "roomir/done/1", **document}, ensure_ascii=True, indent=1) + "\n")
+    else:
+        out("".join(f"{printable(one)}\n" for one in says.split("\n")))
+
+
+def lines(texts: Iterable[str]) -> None:
+    """Write lines to standard output, with everything in them that is not text spelt out."""
+    out("".join(f"{printable(text)}\n" for text in texts))
+
+
+def flush() -> None:
+    """Let what was written so far be seen at once."""
+    sys.stdout.flush()
 
 
 def paragraph(text: str) -> None:
@@ -100,6 +121,41 @@ def silence_matplotlib() -> None:
 
 _LINE = 79
 """Longest line that no terminal breaks in two. [characters]"""
+
+
+@contextmanager
+def batch_progress() -> Iterator[BatchProgress]:
+    """Show how many recordings are done and the time left: in place on a terminal, now and then elsewhere."""
+    watched = sys.stderr.isatty()
+    begin, end = ("\r\x1b[K", "") if watched else ("roomir: ", "\n")
+    every_s = 0.2 if watched else _NOW_AND_THEN_S
+    last_s = time.monotonic()
+
+    def tell(n_done: int, n_all: int, left_s: float | None) -> None:
+        nonlocal last_s
+        if time.monotonic() - last_s < every_s:
+            return
+        last_s = time.monotonic()
+        left = "" if left_s is None or n_done == n_all else f", {_time_left(left_s)} left"
+        sys.stderr.write(f"{begin}Read {n_done} of {n_all}{left}{end}")
+        sys.stderr.flush()
+
+    try:
+        yield tell
+    finally:
+        if watched:
+            sys.stderr.write(begin)
+            sys.stderr.flush()
+
+
+_NOW_AND_THEN_S = 30.0
+
+
+def _time_left(seconds: float) -> str:
+    if seconds < 90.0:
+        return f"about {max(round(seconds), 1)} s"
+    minutes = round(seconds / 60.0)
+    return f"about {minutes} min" if minutes < 90 else f"about {minutes // 60} h {minutes % 60} min"
 
 
 @contextmanager

@@ -45,6 +45,52 @@ _CONFIDENCE = 0.975
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SpotEstimate:
+    """What one spot says on its own.
+
+    Attributes
+    ----------
+    decay_time_s : float
+        Decay time of this spot alone. [s]
+    u_relative : float
+        Its relative standard uncertainty by theory (of the logarithm).
+    weight : float
+        Its share in the mean over the spots; the shares add up to one.
+    claps : tuple of int
+        Which of the reading's claps were made in it.
+    """
+
+    decay_time_s: float
+    u_relative: float
+    weight: float
+    claps: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """How well the mean over the spots is known, apart from its interval.
+
+    The interval of one reading is the wider one of two: ``degrees_of_freedom`` and
+    ``u_relative`` through Student's t, and ``u_theory_relative`` through the normal
+    distribution. Whoever sets two readings against each other needs them apart.
+
+    Attributes
+    ----------
+    u_relative : float
+        Relative standard uncertainty of the room's decay time (of its logarithm).
+    degrees_of_freedom : int or None
+        Of ``u_relative``: spots less one where their scatter gave it, ``None``
+        (endless) where theory times the prior did.
+    u_theory_relative : float
+        What theory alone says of the same spots.
+    """
+
+    u_relative: float
+    degrees_of_freedom: int | None
+    u_theory_relative: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
     """A decay time with its intervals.
 
@@ -62,6 +108,10 @@ class Estimate:
         Claps and independent spots behind it.
     effective_claps : float
         How many unrelated claps they are worth.
+    spread : Spread
+        What ``ci95_s`` is made of.
+    spots : tuple of SpotEstimate
+        Every spot on its own; empty for a single clap.
     """
 
     decay_time_s: float
@@ -71,6 +121,8 @@ class Estimate:
     n_claps: int
     n_spots: int
     effective_claps: float
+    spread: Spread
+    spots: tuple[SpotEstimate, ...] = ()
 
     @property
     def relative_half_width(self) -> float:
@@ -79,12 +131,44 @@ class Estimate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Spots:
-    """Log decay time and theoretical variance of each spot, and how they hang together."""
+class Spots:
+    """Every spot of one band on its own.
+
+    Attributes
+    ----------
+    log_time : array, shape (n_spots,)
+        Logarithm of the decay time in seconds.
+    variance : array, shape (n_spots,)
+        Its variance by theory.
+    likeness : array, shape (n_spots, n_spots)
+        Correlation of the spots' errors by theory.
+    """
 
     log_time: Floats
     variance: Floats
     likeness: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mean:
+    """Mean over spots, on the logarithm of the decay time.
+
+    Attributes
+    ----------
+    log_time : float
+        The mean.
+    weight : array, shape (n_spots,)
+        Share of each spot.
+    spread : Spread
+        How well it is known.
+    half_width : float
+        Half of its 95 % interval.
+    """
+
+    log_time: float
+    weight: Floats
+    spread: Spread
+    half_width: float
 
 
 def own_estimates(fit: BandFit) -> tuple[Estimate | None, ...]:
@@ -105,15 +189,17 @@ def _t30_scatter(log_time: float, *, width_hz: float) -> float:
 def _clap_estimate(log_time: float, variance: float, *, width_hz: float) -> Estimate | None:
     if not (np.isfinite(log_time) and np.isfinite(variance) and 0.0 < variance < 100.0):
         return None
-    sd = np.sqrt(variance)
+    sd = float(np.sqrt(variance))
+    u = PRIOR_FACTOR * max(sd, _t30_scatter(log_time, width_hz=width_hz))
     return Estimate(
         decay_time_s=float(np.exp(log_time)),
         spot_ci95_s=_interval(log_time, _Z95 * sd),
-        ci95_s=_interval(log_time, _Z95 * PRIOR_FACTOR * max(sd, _t30_scatter(log_time, width_hz=width_hz))),
+        ci95_s=_interval(log_time, _Z95 * u),
         interval_from="prior",
         n_claps=1,
         n_spots=1,
         effective_claps=1.0,
+        spread=Spread(u_relative=u, degrees_of_freedom=None, u_theory_relative=sd),
     )
 
 
@@ -136,17 +222,55 @@ def estimate_room(fit: BandFit, *, spot: Ints) -> Estimate | None:
     spots = _estimate_spots(fit, group=group, n_spots=names.size)
     if spots is None:
         return None
-    n = names.size
+    mean = mean_over_spots(spots, width_hz=fit.band_filter.band.width_hz)
+    own_u = np.sqrt(spots.variance)
+    return Estimate(
+        decay_time_s=float(np.exp(mean.log_time)),
+        spot_ci95_s=_interval(mean.log_time, _Z95 * mean.spread.u_theory_relative),
+        ci95_s=_interval(mean.log_time, mean.half_width),
+        interval_from="prior" if mean.spread.degrees_of_freedom is None else "scatter",
+        n_claps=int(fit.rows.size),
+        n_spots=names.size,
+        effective_claps=effective_number(fit.likeness),
+        spread=mean.spread,
+        spots=tuple(
+            SpotEstimate(
+                decay_time_s=float(np.exp(spots.log_time[i])),
+                u_relative=float(own_u[i]),
+                weight=float(mean.weight[i]),
+                claps=tuple(int(row) for row in fit.rows[group == i]),
+            )
+            for i in range(names.size)
+        ),
+    )
+
+
+def mean_over_spots(spots: Spots, *, width_hz: float) -> Mean:
+    """Take the mean over the spots of one band, with its 95 % interval for the room.
+
+    Parameters
+    ----------
+    spots : Spots, n_spots
+        The spots.
+    width_hz : float
+        Bandwidth. [Hz]
+
+    Returns
+    -------
+    Mean
+        The random-effects mean of this module's head, on the logarithm.
+    """
+    n = spots.log_time.size
     theory = spots.likeness * np.sqrt(np.outer(spots.variance, spots.variance))
     scatter = _between_variance(spots) if n >= LEAST_SPOTS else 0.0
     typical = float(np.median(spots.log_time))
-    least = _t30_scatter(typical, width_hz=fit.band_filter.band.width_hz) ** 2
+    least = _t30_scatter(typical, width_hz=width_hz) ** 2
     expected = PRIOR_FACTOR**2 * np.maximum(spots.variance, least)
     weight = 1.0 / (np.maximum(expected, spots.variance + scatter))
     weight /= weight.sum()
     log_time = float(weight @ spots.log_time)
     # Chance likeness may be negative; it never makes the mean better than unrelated spots would.
-    theory_variance = max(float(weight @ theory @ weight), float(weight**2 @ spots.variance))
+    u_theory = float(np.sqrt(max(float(weight @ theory @ weight), float(weight**2 @ spots.variance))))
     if n >= LEAST_SPOTS:
         from scipy.special import stdtrit
 
@@ -154,24 +278,18 @@ def estimate_room(fit: BandFit, *, spot: Ints) -> Estimate | None:
         # Scatter of spots that hang together understates that of their mean.
         shared = max(0.0, float((spots.likeness.sum() - n) / (n * (n - 1))))
         inflation = (1.0 + (n - 1) * shared) / max(1.0 - shared, 0.1)
-        seen = float(weight @ off**2) / (n - 1) * inflation
-        half = max(
-            float(stdtrit(n - 1, _CONFIDENCE)) * float(np.sqrt(seen)), _Z95 * float(np.sqrt(theory_variance))
-        )
-        interval_from = "scatter"
+        u = float(np.sqrt(float(weight @ off**2) / (n - 1) * inflation))
+        half = max(float(stdtrit(n - 1, _CONFIDENCE)) * u, _Z95 * u_theory)
+        dof: int | None = n - 1
     else:
-        half = _Z95 * float(
-            np.sqrt(weight @ (spots.likeness * np.sqrt(np.outer(expected, expected))) @ weight)
-        )
-        interval_from = "prior"
-    return Estimate(
-        decay_time_s=float(np.exp(log_time)),
-        spot_ci95_s=_interval(log_time, _Z95 * float(np.sqrt(theory_variance))),
-        ci95_s=_interval(log_time, half),
-        interval_from=interval_from,
-        n_claps=int(fit.rows.size),
-        n_spots=n,
-        effective_claps=effective_number(fit.likeness),
+        u = float(np.sqrt(weight @ (spots.likeness * np.sqrt(np.outer(expected, expected))) @ weight))
+        half = _Z95 * u
+        dof = None
+    return Mean(
+        log_time=log_time,
+        weight=weight,
+        spread=Spread(u_relative=u, degrees_of_freedom=dof, u_theory_relative=u_theory),
+        half_width=half,
     )
 
 
@@ -180,7 +298,7 @@ def _interval(log_time: float, half: float) -> tuple[float, float]:
     return float(np.exp(log_time - half)), float(np.exp(log_time + half))
 
 
-def _estimate_spots(fit: BandFit, *, group: Ints, n_spots: int) -> _Spots | None:
+def _estimate_spots(fit: BandFit, *, group: Ints, n_spots: int) -> Spots | None:
     """Fit the claps of each spot together, with the slopes of the whole as the start."""
     start = fit.joint.shared
     spotwise = fit_decay(
@@ -202,12 +320,12 @@ def _estimate_spots(fit: BandFit, *, group: Ints, n_spots: int) -> _Spots | None
     member = (group[None, :] == np.arange(n_spots)[:, None]).astype(float)
     between = member @ covariance @ member.T
     inflated = np.maximum(np.diag(between), member @ own)
-    return _Spots(
+    return Spots(
         log_time=log_time, variance=inflated, likeness=between / np.sqrt(np.outer(inflated, inflated))
     )
 
 
-def _between_variance(spots: _Spots) -> float:
+def _between_variance(spots: Spots) -> float:
     """Variance between spots beyond theory, by the method of moments (DerSimonian and Laird 1986)."""
     weight = 1.0 / spots.variance
     mean = float(weight @ spots.log_time / weight.sum())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -117,6 +118,7 @@ def _own_figures(
         ci95_s=estimate.ci95_s,
         decay_range_db=range_db,
         fitted_range_db=model.range_db(from_s=fit.start_s, end_s=trace.end_s),
+        level_dbfs=10.0 * math.log10(max(model.decaying(0.0), 1e-30)),
         bt=bt,
         slopes=model.n_slopes,
         verdict=verdict,

@@ -45,6 +45,8 @@ class BandFigures:
         Fitted reverberant level at time zero over the background. [dB]
     fitted_range_db : float or None
         The part of the decay that the fit has seen. [dB]
+    level_dbfs : float or None
+        Fitted reverberant level of the band at time zero, uncalibrated. [dB re full scale]
     nonlinearity_permille : float or None
         ISO 3382-2:2008 Annex B, of the T30 stretch (T20 where T30 is missing). [permille]
     curvature_percent : float or None
@@ -74,6 +76,7 @@ class BandFigures:
     ci95_s: Interval | None = None
     decay_range_db: float | None = None
     fitted_range_db: float | None = None
+    level_dbfs: float | None = None
     nonlinearity_permille: float | None = None
     curvature_percent: float | None = None
     c50_db: float | None = None
@@ -84,6 +87,28 @@ class BandFigures:
     slopes: int | None = None
     verdict: str = "unusable"
     reasons: tuple[Remark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpotTime:
+    """What one spot says of one band on its own.
+
+    Attributes
+    ----------
+    decay_time_s : float
+        Decay time of this spot alone. [s]
+    u_relative : float
+        Its relative standard uncertainty by theory.
+    weight : float
+        Its share in the value for the room.
+    takes : tuple of int
+        Places in the reading's ``takes`` of the recordings made in it.
+    """
+
+    decay_time_s: float
+    u_relative: float
+    weight: float
+    takes: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +128,13 @@ class RoomBand:
     interval_from : str or None
         ``"scatter"`` where the scatter between spots gave ``ci95_s``,
         ``"prior"`` where theory times the prior factor did.
+    u_relative : float or None
+        Relative standard uncertainty of ``decay_time_s`` for the room; its degrees of
+        freedom are the spots less one where it is from scatter, endless otherwise.
+    u_theory_relative : float or None
+        What theory alone says of the same spots; ``ci95_s`` is never narrower.
+    spot_times : tuple of SpotTime
+        Every spot that says something on its own; empty where the decay time is withheld.
     """
 
     figures: BandFigures
@@ -110,6 +142,9 @@ class RoomBand:
     effective_claps: float | None
     spots: int
     interval_from: str | None
+    u_relative: float | None = None
+    u_theory_relative: float | None = None
+    spot_times: tuple[SpotTime, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

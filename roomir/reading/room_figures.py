@@ -15,7 +15,7 @@ from roomir.decay.model import DB_PER_NEPER
 from roomir.faults.fault import Fault, remarks_of
 from roomir.reading import trust
 from roomir.reading.clap_figures import withhold
-from roomir.reading.reading import BandFigures, RoomBand
+from roomir.reading.reading import BandFigures, RoomBand, SpotTime
 from roomir.remarks import Remark
 
 _SPOT_MEANS = ("edt_s", "t20_s", "t30_s", "nonlinearity_permille", "c50_db", "c80_db", "d50", "ts_s")
@@ -48,16 +48,34 @@ def room_bands(
         figures = _room_figures(
             fit, estimate, own=own, spot=spot[fit.rows], neighbour=neighbour, concerns=concerns
         )
+        given = figures.ci95_s is not None
         out.append(
             RoomBand(
                 figures=figures,
                 claps_used=estimate.n_claps,
                 effective_claps=estimate.effective_claps,
                 spots=estimate.n_spots,
-                interval_from=estimate.interval_from if figures.ci95_s is not None else None,
+                interval_from=estimate.interval_from if given else None,
+                u_relative=estimate.spread.u_relative if given else None,
+                u_theory_relative=estimate.spread.u_theory_relative if given else None,
+                spot_times=_spot_times(estimate, heard=heard) if given else (),
             )
         )
     return tuple(out)
+
+
+def _spot_times(estimate: Estimate, *, heard: Sequence[HeardClap]) -> tuple[SpotTime, ...]:
+    return tuple(
+        SpotTime(
+            decay_time_s=one.decay_time_s,
+            u_relative=one.u_relative,
+            weight=one.weight,
+            takes=tuple(sorted({heard[clap].take for clap in one.claps})),
+        )
+        for one in estimate.spots
+        # A spot that says nothing hardly weighs in the mean, and its own figure would be a guess.
+        if one.u_relative <= trust.WITHHOLD_HALF_WIDTH and one.decay_time_s <= trust.LONGEST_DECAY_S
+    )
 
 
 def _silent_band(band: Band, *, recordings: Sequence[Recording]) -> RoomBand:
@@ -121,6 +139,7 @@ def _room_figures(
     band = fit.band_filter.band
     ranges = [f.decay_range_db for f in own if f.decay_range_db is not None]
     range_db = float(np.median(ranges)) if ranges else 0.0
+    levels = [f.level_dbfs for f in own if f.level_dbfs is not None]
     fitted = [f.fitted_range_db for f in own if f.fitted_range_db is not None]
     means = {name: _spot_mean([getattr(f, name) for f in own], spot) for name in _SPOT_MEANS}
     if range_db < 35.0:
@@ -157,6 +176,7 @@ def _room_figures(
         ci95_s=estimate.ci95_s,
         decay_range_db=range_db,
         fitted_range_db=float(np.median(fitted)) if fitted else None,
+        level_dbfs=float(np.median(levels)) if levels else None,
         curvature_percent=curvature,
         bt=bt,
         slopes=slopes,

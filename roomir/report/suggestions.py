@@ -35,6 +35,9 @@ _ANSWERED = {
 }  # fmt: skip
 """Remarks of a reading that a suggestion with numbers stands for."""
 
+_CLIPPED = "clipped"
+"""A concern that says what a level at full scale only lets suspect."""
+
 _NOT_ABOUT_TAKES = frozenset({"neighbour-rings-longer", "shorter-than-the-filter"})
 """Remarks whose remedy lies in the room or in reading, not in recording."""
 
@@ -115,7 +118,7 @@ def make_advice(reading: Reading, *, background: Background | None) -> Advice:
         "spots": [*_more_spots(outlook)],
         "range": [*_quieter(outlook), *_louder(outlook)],
         "time": [*_more_time(outlook)],
-        "": [*_level(outlook)],
+        "": [*_level(reading, outlook)],
     }
     answered = _NOT_ABOUT_TAKES.union(*(_ANSWERED.get(kind, ()) for kind, steps in made.items() if steps))
     if outlook.spots is not None and outlook.spots.used >= LEAST_SPOTS:
@@ -318,9 +321,9 @@ def _louder(outlook: Outlook) -> Iterator[Suggestion]:
         )
 
 
-def _level(outlook: Outlook) -> Iterator[Suggestion]:
+def _level(reading: Reading, outlook: Outlook) -> Iterator[Suggestion]:
     peak_dbfs = outlook.peak_dbfs
-    if peak_dbfs is None:
+    if peak_dbfs is None or _says(reading, _CLIPPED):
         return
     if peak_dbfs >= TOO_HOT_DBFS:
         yield Suggestion(
@@ -370,6 +373,12 @@ def _more_time(outlook: Outlook) -> Iterator[Suggestion]:
 
 
 # ------------------------------------------------------------------ words and weights
+
+
+def _says(reading: Reading, code: str) -> bool:
+    concerns = [remark for take in reading.takes for remark in take.concerns]
+    concerns += [remark for take in reading.takes for clap in take.claps for remark in clap.concerns]
+    return any(remark.code == code for remark in concerns)
 
 
 def _weight(band: BandOutlook) -> float:

@@ -7,7 +7,7 @@ lost on paper, in a pipe or to eyes that see colours differently.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from roomir.report.answer import SIGNS
 from roomir.report.quantities import QuantityTable
@@ -71,13 +71,17 @@ def _lines(view: ReadingView, *, full: bool, width: int, colour: bool) -> Iterat
             yield from ("", *wrapped(view.interval_note, width=width))
         if view.bass_ratio:
             yield from wrapped(view.bass_ratio, width=width)
+    if view.target:
+        yield from ("", "Against the target:")
+        for said in view.target:
+            yield from wrapped(said, width=width, first="  ", rest="    ")
     if view.room:
         yield from ("", "The room:")
         for said in view.room:
             yield from wrapped(said, width=width, first="  ", rest="  ")
     if full and view.rows:
         yield from ("", "Every quantity, all claps together:")
-        yield from _quantity_table(view.table, width=width)
+        yield from quantity_table(view.table, width=width)
         for row in view.rows:
             if row.every_reason:
                 said = f"{row.band}: {'; '.join(row.every_reason)}."
@@ -125,7 +129,21 @@ def _padded(cells: Iterable[str], widths: Iterable[int]) -> list[str]:
     return [cell.ljust(width) for cell, width in zip(cells, widths, strict=True)]
 
 
-def _quantity_table(table: QuantityTable, *, width: int, indent: str = "  ") -> Iterator[str]:
+def table_lines(heads: tuple[str, ...], cells: Sequence[tuple[str, ...]]) -> Iterator[str]:
+    """Lay out a table as wide as its widest cells, with everything in it that is not text spelt out."""
+    shown = [tuple(map(printable, line)) for line in (heads, *cells)]
+    widths = [max(len(line[i]) for line in shown) for i in range(len(heads))]
+    for line in shown:
+        yield "  ".join(_padded(line, widths)).rstrip()
+
+
+def bold(text: str) -> str:
+    """Print bold (ANSI)."""
+    return _painted(text, _BOLD)
+
+
+def quantity_table(table: QuantityTable, *, width: int, indent: str = "  ") -> Iterator[str]:
+    """Lay out every quantity with the bands as columns, as many side by side as there is room for."""
     name_width = max(len(quantity.name) for quantity in table.quantities)
     cells = [cell for quantity in table.quantities for cell in quantity.cells]
     cell_width = max(len(cell) for cell in (*cells, *table.bands))
@@ -152,7 +170,7 @@ def _take(take: TakeView, *, width: int) -> Iterator[str]:
         for concern in clap.concerns:
             yield from wrapped(concern, width=width, first="    ! ", rest="      ")
         if clap.table is not None:
-            yield from _quantity_table(clap.table, width=width, indent="    ")
+            yield from quantity_table(clap.table, width=width, indent="    ")
 
 
 # ------------------------------------------------------------------ lines

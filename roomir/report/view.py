@@ -95,6 +95,8 @@ class ReadingView:
         Bass ratio in words; empty where a member is missing.
     room : tuple of str
         Distances and frequencies for the room's size; empty where it was not told.
+    target : tuple of str
+        How it stands against a target; empty where none was named.
     table : QuantityTable
         Every quantity of every band.
     takes : tuple of TakeView
@@ -114,13 +116,14 @@ class ReadingView:
     interval_note: str
     bass_ratio: str
     room: tuple[str, ...]
+    target: tuple[str, ...]
     table: QuantityTable
     takes: tuple[TakeView, ...]
     failures: tuple[str, ...]
     limits: tuple[str, ...]
 
 
-def view(reading: Reading, *, room: RoomAdvice | None = None) -> ReadingView:
+def view(reading: Reading, *, room: RoomAdvice | None = None, target: tuple[str, ...] = ()) -> ReadingView:
     """Word and round a reading.
 
     Parameters
@@ -129,6 +132,8 @@ def view(reading: Reading, *, room: RoomAdvice | None = None) -> ReadingView:
         With bands, or with nothing but failures.
     room : RoomAdvice, optional
         What the decay time says about a room of known size.
+    target : tuple of str
+        How it stands against a target (`roomir.report.aims.aim_says`).
 
     Returns
     -------
@@ -150,6 +155,7 @@ def view(reading: Reading, *, room: RoomAdvice | None = None) -> ReadingView:
         interval_note=interval_note(reading.bands),
         bass_ratio=bass_ratio(reading),
         room=room_lines(room) if room else (),
+        target=target,
         table=room_table(reading.bands),
         takes=tuple(_take(take) for take in reading.takes),
         failures=fault_lines(reading),

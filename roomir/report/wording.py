@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
+from roomir.bands.band import Band
 from roomir.remarks import Remark
 
 
@@ -34,8 +35,12 @@ def counted(n: int, noun: str) -> str:
     >>> counted(1, "spot"), counted(5, "spot"), counted(20, "clap"), counted(0, "clap")
     ('one spot', 'five spots', '20 claps', 'no claps')
     """
-    count = _COUNTS[n] if n < len(_COUNTS) else str(n)
-    return f"{count} {noun}" if n == 1 else f"{count} {noun}s"
+    return f"{in_words(n)} {noun}" if n == 1 else f"{in_words(n)} {noun}s"
+
+
+def in_words(n: int) -> str:
+    """Write a count in words up to twelve."""
+    return _COUNTS[n] if n < len(_COUNTS) else str(n)
 
 
 def printable(text: str) -> str:
@@ -73,6 +78,11 @@ def sentence(text: str, *, capital: bool = True) -> str:
     return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
+def after_comma(text: str) -> str:
+    """Let a sentence go on where another one began."""
+    return text[:1].lower() + text[1:]
+
+
 def joined(names: Iterable[str]) -> str:
     """Write a list as people do.
 
@@ -83,6 +93,37 @@ def joined(names: Iterable[str]) -> str:
     """
     *most, last = names
     return f"{', '.join(most)} and {last}" if most else last
+
+
+def band_names(bands: Sequence[Band], *, among: Sequence[Band]) -> str:
+    """Name several bands, neighbours as a stretch.
+
+    Parameters
+    ----------
+    bands : sequence of Band
+        Bands to name, low to high.
+    among : sequence of Band
+        All bands there are, low to high: they tell which are neighbours.
+
+    Examples
+    --------
+    >>> from roomir.bands.band import OCTAVES
+    >>> band_names([OCTAVES[0], *OCTAVES[3:7]], among=OCTAVES)
+    '63 Hz and 500 Hz to 4 kHz'
+    """
+    places = [list(among).index(band) for band in bands]
+    stretches: list[list[int]] = []
+    for place in places:
+        if stretches and place == stretches[-1][-1] + 1:
+            stretches[-1].append(place)
+        else:
+            stretches.append([place])
+    names = []
+    for stretch in stretches:
+        ends = [band_name(among[place].nominal_hz) for place in (stretch[0], stretch[-1])]
+        few = [band_name(among[place].nominal_hz) for place in stretch]
+        names += few if len(stretch) < 3 else [f"{ends[0]} to {ends[1]}"]
+    return joined(names)
 
 
 def said_and_done(remark: Remark) -> str:

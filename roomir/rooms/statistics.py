@@ -12,7 +12,7 @@ import math
 
 from roomir.errors import ParameterError
 
-_DECAY_NEPERS = 24.0 * math.log(10.0)
+DECAY_NEPERS = 24.0 * math.log(10.0)
 """4 ln(10^6) = 55.26: volume over c A to the time in which the energy falls by 60 dB."""
 
 
@@ -75,7 +75,7 @@ def sabine_decay_time_s(
     _need_positive(volume_m3=volume_m3, sound_speed=sound_speed)
     area = absorption_area_m2 + 4.0 * air_per_m * volume_m3
     _need_positive(absorption_area_m2=area)
-    return _DECAY_NEPERS * volume_m3 / (sound_speed * area)
+    return DECAY_NEPERS * volume_m3 / (sound_speed * area)
 
 
 def eyring_decay_time_s(
@@ -207,7 +207,7 @@ def reverberation_distance_m(
     _need_positive(
         volume_m3=volume_m3, decay_time_s=decay_time_s, sound_speed=sound_speed, directivity=directivity
     )
-    absorption_area_m2 = _DECAY_NEPERS * volume_m3 / (sound_speed * decay_time_s)
+    absorption_area_m2 = DECAY_NEPERS * volume_m3 / (sound_speed * decay_time_s)
     return math.sqrt(directivity * absorption_area_m2 / (16.0 * math.pi))
 
 

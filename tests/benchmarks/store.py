@@ -82,7 +82,7 @@ class Results:
 
 def load(path: Path | None, *, seed: int) -> Results:
     """Take up the counts kept in ``path`` if they come from the same code and seed; else begin afresh."""
-    fresh = Results(seed=seed, code=_code(), commit=_commit())
+    fresh = Results(seed=seed, code=_code(), commit=commit_name())
     if path is None or not path.exists():
         return fresh
     kept = json.loads(path.read_text())
@@ -99,7 +99,9 @@ def _code() -> str:
     return hashlib.sha256(b"".join(path.read_bytes() for path in files)).hexdigest()[:16]
 
 
-def _commit() -> str:
+def commit_name() -> str:
+    """Name the commit that is run, with ``+`` where the package differs from it."""
+
     def git(*arguments: str) -> str:
         done = subprocess.run(
             ["git", "-C", str(_ROOT), *arguments], capture_output=True, text=True, check=False

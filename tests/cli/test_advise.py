@@ -72,6 +72,16 @@ def test_after_a_take_the_steps_come_with_their_reasons(roomir: Roomir, booth: P
     assert all(len(line) <= 80 for line in run.out.splitlines())
 
 
+def test_the_example_of_the_manual_is_what_is_printed(
+    roomir: Roomir, checkout: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.chdir(checkout)
+    command = "advise sample_data/booth_1_bare.wav"
+    text = Path("README.md").read_text("utf-8")
+
+    assert f"```text\n$ roomir {command}\n\n{roomir(*command.split()).out}```\n" in text
+
+
 def test_the_document_after_a_take_has_every_number(roomir: Roomir, booth: Path):
     document = json.loads(roomir("advise", booth, "--json", "--volume", "12").out)
 

@@ -192,6 +192,12 @@ def test_a_clap_at_full_scale_is_too_hot(peak_dbfs: float, expected: list[str]):
     assert codes(make_advice(room(takes=(loud,)), background=None)) == expected
 
 
+def test_a_clap_that_is_known_to_be_clipped_is_not_suspected_of_it_as_well():
+    clipped = take(claps=(replace(take().claps[0], peak_dbfs=0.0, concerns=(CLIPPED,)),))
+
+    assert codes(make_advice(room(takes=(clipped,)), background=None)) == [CLIPPED.code]
+
+
 def test_a_faint_clap_asks_for_more_level():
     faint = take(claps=(replace(take().claps[0], peak_dbfs=-47.0),))
     advice = make_advice(room(short(500.0, 28.0), takes=(faint,)), background=None)

@@ -1,0 +1,30 @@
+"""Writing a sound as a file that every player opens."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+def wav_bytes(samples: NDArray[np.float64], *, sample_rate_hz: int) -> bytes:
+    """Make the bytes of a WAV file with 24 bits.
+
+    Parameters
+    ----------
+    samples : array, shape (n,)
+        Full scale = 1.
+    sample_rate_hz : int
+        Frames per second. [Hz]
+
+    Returns
+    -------
+    bytes
+        The whole file.
+    """
+    import soundfile
+
+    out = io.BytesIO()
+    soundfile.write(out, samples, sample_rate_hz, format="WAV", subtype="PCM_24")
+    return out.getvalue()

@@ -1,0 +1,1 @@
+"""Reading many recordings, each by itself, in parallel and over interruptions."""

@@ -1,0 +1,1 @@
+"""One state of a room against another: what changed, by how much, and how sure that is."""

@@ -1,0 +1,1 @@
+"""What is kept for years: rooms, their stages, takes with their recordings, and readings."""

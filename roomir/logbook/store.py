@@ -1,0 +1,70 @@
+"""The parts of an open logbook that every job on it needs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from roomir.logbook.database import Database, Schema, cannot_write
+from roomir.logbook.folder import place_of
+from roomir.logbook.recordings import At, Recordings
+
+
+def nowhere(step: str) -> None:
+    """Take note of nothing."""
+    del step
+
+
+def utc_now() -> datetime:
+    """Return this instant."""
+    return datetime.now(tz=UTC)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Store:
+    """An open logbook.
+
+    Attributes
+    ----------
+    database : Database
+        Everything but the sound.
+    recordings : Recordings
+        The sound.
+    at : callable
+        Told at every boundary between two steps of writing.
+    now : callable
+        The clock.
+    """
+
+    database: Database
+    recordings: Recordings
+    at: At
+    now: Callable[[], datetime]
+
+
+def open_store(
+    path: Path,
+    *,
+    create: bool,
+    at: At = nowhere,
+    now: Callable[[], datetime] = utc_now,
+    schema: Schema | None = None,
+) -> Store:
+    """Open a logbook; the errors of `Database` may come of it."""
+    place = place_of(path)
+    recordings = Recordings(place.recordings, at=at)
+    if create:
+        try:
+            # People talk on takes: nobody else's business.
+            place.database.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        except OSError as error:
+            raise cannot_write(place.database, error) from error
+    database = Database(
+        place.database,
+        create=create,
+        has_recordings=lambda: any(True for _ in recordings.names()),
+        schema=schema,
+    )
+    return Store(database=database, recordings=recordings, at=at, now=now)
