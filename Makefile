@@ -11,7 +11,7 @@ export OPENBLAS_NUM_THREADS = 1
 .PHONY: help demo test lint bench fuzz clean
 
 help:
-	@echo "make demo    read the sample recordings and draw a figure"
+	@echo "make demo    read, log and compare the sample recordings, draw figures, write a page"
 	@echo "make test    run the tests"
 	@echo "make lint    check style and types"
 	@echo "make bench   measure accuracy and coverage with full counts (long)"

@@ -12,18 +12,38 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from roomir.api import advise, batch, open_logbook, read, read_and_draw, room_advice, save_figure
+    from roomir.api import (
+        advise,
+        aim,
+        batch,
+        compare,
+        draw_comparison,
+        draw_history,
+        history,
+        open_logbook,
+        read,
+        read_and_draw,
+        room_advice,
+        save_figure,
+        write_report,
+    )
 
 __version__ = "0.1.0"
 __all__ = [
     "__version__",
     "advise",
+    "aim",
     "batch",
+    "compare",
+    "draw_comparison",
+    "draw_history",
+    "history",
     "open_logbook",
     "read",
     "read_and_draw",
     "room_advice",
     "save_figure",
+    "write_report",
 ]
 
 

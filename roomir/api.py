@@ -69,6 +69,7 @@ def read(
     bands: str = "octave",
     progress: Progress | None = None,
     with_evidence: bool = False,
+    dimensions_m: tuple[float, float, float] | None = None,
 ) -> Reading:
     """Read the decay times of a room from recordings of claps.
 
@@ -87,6 +88,9 @@ def read(
         is opened and listened to.
     with_evidence : bool
         Whether the reading keeps what pictures of its decays need.
+    dimensions_m : (float, float, float), optional
+        Length, width and height of the room, to set the modes of a box beside
+        what is heard and to name the walls of a flutter. [m]
 
     Returns
     -------
@@ -98,7 +102,7 @@ def read(
     Raises
     ------
     ParameterError
-        If no path is given, or ``channel`` is below 1.
+        If no path is given, ``channel`` is below 1, or a dimension is not positive.
 
     Examples
     --------
@@ -114,7 +118,21 @@ def read(
         failures=failures,
         band_set=bands,
         with_evidence=with_evidence,
+        dimensions_m=_checked_dimensions(dimensions_m),
     )
+
+
+def _checked_dimensions(
+    dimensions_m: tuple[float, float, float] | None,
+) -> tuple[float, float, float] | None:
+    for side_m in dimensions_m or ():
+        if not (math.isfinite(side_m) and side_m > 0.0):
+            raise ParameterError(
+                f"{side_m:g} is no size for a room",
+                code="bad-room-size",
+                remedy="give metres above zero",
+            )
+    return dimensions_m
 
 
 def read_and_draw(
@@ -123,12 +141,13 @@ def read_and_draw(
     channel: int | None = None,
     bands: str = "octave",
     progress: Progress | None = None,
+    dimensions_m: tuple[float, float, float] | None = None,
 ) -> tuple[Reading, Figure]:
     """Read as :func:`read` does, and draw all there is to see about it on one page.
 
     Parameters
     ----------
-    paths, channel, bands, progress
+    paths, channel, bands, progress, dimensions_m
         As for :func:`read`; progress is also told about the drawing.
 
     Returns
@@ -150,7 +169,11 @@ def read_and_draw(
 
     opened, failures = _open_all(paths, channel=channel, bands=bands, progress=progress)
     reading = take_reading(
-        [one.watched("listening") for one in opened], failures=failures, band_set=bands, with_evidence=True
+        [one.watched("listening") for one in opened],
+        failures=failures,
+        band_set=bands,
+        with_evidence=True,
+        dimensions_m=_checked_dimensions(dimensions_m),
     )
     return reading, page_figure(reading, [one.watched("drawing") for one in opened])
 

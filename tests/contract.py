@@ -18,6 +18,12 @@ def optional(kind: Any) -> tuple[str, Any]:
 
 REMARK = {"code": str, "says": str, "remedy": str}
 INTERVAL = ("interval",)
+REFLECTION = {
+    **dict.fromkeys(("delay_s", "level_db", "over_decay_db", "path_difference_m"), NUMBER),
+    **dict.fromkeys(("spot", "take", "claps", "of_claps"), int),
+    "verdict": {"indicative"},
+}
+MODE = {"orders": [int], "kind": {"axial", "tangential", "oblique"}, "frequency_hz": NUMBER}
 BAND = {
     "centre_hz": NUMBER,
     **dict.fromkeys(
@@ -69,6 +75,54 @@ CONTRACT = {
     ],
     "mid": {"decay_time_s": optional(NUMBER), "ci95_s": optional(INTERVAL), "t20_s": optional(NUMBER)},
     "bass_ratio": optional(NUMBER),
+    "findings": {
+        "flutter": optional(
+            {
+                **dict.fromkeys(
+                    ("spacing_s", "distance_m", "double_m", "strength_db", "mean_strength_db"), NUMBER
+                ),
+                "beyond_chance": NUMBER,
+                "bands": [
+                    {
+                        "centre_hz": NUMBER,
+                        "found": bool,
+                        "strength_db": optional(NUMBER),
+                        "mean_strength_db": optional(NUMBER),
+                        "beyond_chance": NUMBER,
+                    }
+                ],
+                "pairs": [{"along": {"length", "width", "height"}, "apart_m": NUMBER, "midway": bool}],
+                "verdict": {"indicative"},
+            }
+        ),
+        "echoes": [REFLECTION],
+        "two_slopes": [
+            {
+                **dict.fromkeys(
+                    ("centre_hz", "first_s", "second_s", "second_level_db", "bend_s", "bend_db"), NUMBER
+                ),
+                "verdict": {"indicative"},
+            }
+        ],
+        "early_reflections": [REFLECTION],
+        "modes": optional(
+            {
+                "dimensions_m": [NUMBER],
+                "highest_hz": NUMBER,
+                "merge_hz": NUMBER,
+                "box": [MODE],
+                "heard": [
+                    {
+                        "frequency_hz": NUMBER,
+                        "decay_time_s": NUMBER,
+                        "level_db": NUMBER,
+                        "box": [MODE],
+                    }
+                ],
+                "verdict": {"indicative"},
+            }
+        ),
+    },
 }
 
 

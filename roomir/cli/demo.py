@@ -11,6 +11,7 @@ import typer
 import roomir
 from roomir import api
 from roomir.cli import show
+from roomir.cli.demo_story import tell_story
 from roomir.cli.options import DebugOption
 from roomir.cli.read import exit_status
 from roomir.errors import RoomirError
@@ -38,10 +39,12 @@ _OUTLOOK = (
 
 def demo(
     *,
-    out: Annotated[Path, typer.Option(metavar="FOLDER", help="Where the figures go.")] = Path("demo-out"),
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="Where figures, page and logbook go.")] = Path(
+        "demo-out"
+    ),
     debug: DebugOption = False,
 ) -> None:
-    """Read a room before and after treatment, from recordings that come with the source."""
+    """Read, log and compare a room through its treatment, from recordings that come with the source."""
     del debug  # main() looks for it where every error ends up.
     folder = _sample_data()
     try:
@@ -71,7 +74,8 @@ def demo(
         api.save_figure(page, out / _page_name(stage))
         show.out(f"--- drawn: {out / _page_name(stage)}\n")
     api.save_figure(both, out / _BOTH)
-    show.out(f"--- drawn, both states side by side: {out / _BOTH}\n\n")
+    show.out(f"--- drawn, both states side by side: {out / _BOTH}\n")
+    tell_story(folder, out=out)
     show.paragraph(_OUTLOOK)
     raise typer.Exit(max(exit_status(reading) for reading in readings.values()))
 

@@ -42,7 +42,10 @@ def read(
         str | None,
         typer.Option(
             metavar="LxWxH",
-            help="Length, width, height instead, as in 5x4x2.4 or '12 ft 6 in x 10 ft x 8 ft'.",
+            help=(
+                "Length, width, height instead, as in 5x4x2.4 or '12 ft 6 in x 10 ft x 8 ft':"
+                " also sets the modes of a box beside what is heard."
+            ),
         ),
     ] = None,
     target: TargetOption = None,
@@ -94,10 +97,22 @@ def read(
     page = None
     with show.progress() as progress:
         if figure is None:
-            reading = api.read(takes, channel=channel, bands=bands.value, progress=progress)
+            reading = api.read(
+                takes,
+                channel=channel,
+                bands=bands.value,
+                progress=progress,
+                dimensions_m=dimensions_m,
+            )
         else:
             show.silence_matplotlib()
-            reading, page = api.read_and_draw(takes, channel=channel, bands=bands.value, progress=progress)
+            reading, page = api.read_and_draw(
+                takes,
+                channel=channel,
+                bands=bands.value,
+                progress=progress,
+                dimensions_m=dimensions_m,
+            )
     room = None
     if dimensions_m is not None:
         room = api.room_advice(reading, dimensions_m=dimensions_m)

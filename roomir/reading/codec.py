@@ -11,6 +11,8 @@ from typing import Any
 
 from roomir.bands.band import BAND_SETS, Band
 from roomir.errors import RoomirError
+from roomir.findings.findings import RoomFindings
+from roomir.reading.findings_codec import decode_findings, encode_findings
 from roomir.reading.parts import Part, PartError
 from roomir.reading.reading import (
     BandFigures,
@@ -72,6 +74,7 @@ def encode(reading: Reading, *, decimals: int | None = None) -> Document:
         "bands": [write.room_band(room_band) for room_band in reading.bands],
         "mid": write.mid(reading.mid),
         "bass_ratio": write.number(reading.bass_ratio),
+        "findings": encode_findings(reading.findings, number=write.number),
     }
 
 
@@ -224,6 +227,8 @@ def _reading(whole: Part) -> Reading:
             t20_s=mid.number_or_none("t20_s"),
         ),
         bass_ratio=whole.number_or_none("bass_ratio"),
+        # Documents of earlier versions do not have them.
+        findings=decode_findings(whole.part("findings")) if whole.has("findings") else RoomFindings(),
     )
 
 

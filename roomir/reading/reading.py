@@ -13,6 +13,7 @@ from types import ModuleType
 from typing import TYPE_CHECKING
 
 from roomir.bands.band import Band
+from roomir.findings.findings import RoomFindings
 from roomir.remarks import Remark
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
@@ -219,6 +220,8 @@ class Reading:
         Mid-frequency mean.
     bass_ratio : float or None
         (T125 + T250) / (T500 + T1000).
+    findings : RoomFindings
+        What the decay shows besides its time: flutter, echoes, two slopes, modes.
     evidence : tuple of DecayEvidence
         What pictures of the decays need; empty unless it was asked for.
     """
@@ -230,6 +233,7 @@ class Reading:
     bands: tuple[RoomBand, ...]
     mid: MidFigures
     bass_ratio: float | None
+    findings: RoomFindings = field(default_factory=RoomFindings)
     evidence: tuple[DecayEvidence, ...] = field(default=(), repr=False, compare=False)
 
     def to_frame(self) -> pd.DataFrame:

@@ -14,7 +14,10 @@ from roomir.decay.band_fit import fit_bands
 from roomir.decay.heard import HeardClap
 from roomir.decay.spots import find_spots
 from roomir.faults.fault import Fault, remarks_of
+from roomir.faults.in_decays import inspect_decays
 from roomir.faults.in_sound import inspect_sounds
+from roomir.findings.find import find
+from roomir.findings.findings import RoomFindings
 from roomir.reading import trust
 from roomir.reading.clap_figures import clap_figures
 from roomir.reading.listen import hear_claps
@@ -30,6 +33,7 @@ def take_reading(
     failures: Sequence[Failure] = (),
     band_set: str = "octave",
     with_evidence: bool = False,
+    dimensions_m: tuple[float, float, float] | None = None,
 ) -> Reading:
     """Read the decay of one room in one state.
 
@@ -43,6 +47,8 @@ def take_reading(
         Name of the bands to read: a key of ``BAND_SETS``.
     with_evidence : bool
         Whether the reading keeps what pictures of its decays need.
+    dimensions_m : (float, float, float), optional
+        Length, width and height of the room, for its modes and its pairs of walls. [m]
 
     Returns
     -------
@@ -56,6 +62,7 @@ def take_reading(
         failures=failures,
         band_set=band_set,
         with_evidence=with_evidence,
+        dimensions_m=dimensions_m,
     )
 
 
@@ -66,6 +73,7 @@ def read_claps(
     failures: Sequence[Failure] = (),
     band_set: str = "octave",
     with_evidence: bool = False,
+    dimensions_m: tuple[float, float, float] | None = None,
 ) -> Reading:
     """Read recordings whose claps are known; as :func:`take_reading` otherwise.
 
@@ -76,9 +84,10 @@ def read_claps(
     """
     bands = BAND_SETS[band_set]
     filters = tuple(BandFilter(band) for band in bands)
-    faults, found = inspect_sounds(recordings, found)
+    faults, found = inspect_sounds(recordings, found, bands=bands)
     heard = hear_claps(recordings, found, filters=filters)
     fits = fit_bands([h.traces for h in heard], filters=filters) if heard else (None,) * len(filters)
+    faults = (*faults, *inspect_decays(recordings, found, heard, fits))
     spot = find_spots([fit for fit in fits if fit is not None], n_claps=len(heard))
     clap_bands, evidence = clap_figures(
         fits,
@@ -121,6 +130,17 @@ def read_claps(
         bands=over_all,
         mid=mid_figures(over_all),
         bass_ratio=bass_ratio(over_all),
+        findings=find(
+            recordings,
+            found,
+            heard,
+            fits,
+            spot=spot,
+            slopes=[room_band.figures.slopes for room_band in over_all],
+            dimensions_m=dimensions_m,
+        )
+        if heard
+        else RoomFindings(),
         evidence=tuple(evidence),
     )
 

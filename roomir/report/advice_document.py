@@ -9,7 +9,8 @@ from roomir.report.document import DECIMALS, Document, document
 from roomir.report.guide import Guide
 from roomir.report.next_take import BandOutlook, Outlook
 from roomir.report.room import RoomAdvice
-from roomir.report.suggestions import Advice, Suggestion
+from roomir.report.suggestion import Suggestion
+from roomir.report.suggestions import Advice
 from roomir.rooms.places import Places
 
 SCHEMA = "roomir/advice/1"

@@ -9,7 +9,8 @@ from roomir.report.guide import Guide, place_lines
 from roomir.report.next_take import BandOutlook, Outlook
 from roomir.report.room import RoomAdvice
 from roomir.report.rounding import MISSING
-from roomir.report.suggestions import Advice, Suggestion
+from roomir.report.suggestion import Suggestion
+from roomir.report.suggestions import Advice
 from roomir.report.text import WIDTH, wrapped
 from roomir.report.view import CAUTION, room_lines
 from roomir.report.wording import band_name, joined, sentence

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import io
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -91,24 +89,6 @@ def _pictures(history: History, view: PageView, *, aims: Sequence[Aim]) -> dict[
 
 
 def _picture(strips: list[Strip], *, words: str, salt: str) -> Picture:
-    import matplotlib as mpl
+    from roomir.report.figures.inline import inline_svg
 
-    from roomir.report.figures.sheet import make_sheet
-
-    out = io.StringIO()
-    # Text as shapes looks the same everywhere; the salt keeps apart what the pictures define.
-    with mpl.rc_context({"svg.fonttype": "path", "svg.hashsalt": salt}):
-        make_sheet(strips).savefig(out, format="svg", metadata={"Date": None, "Creator": None})
-    svg = out.getvalue()
-    svg = svg[svg.index("<svg") :]
-    # What the page's own width decides, and what no reader of the page needs.
-    svg = re.sub(r"<metadata>.*?</metadata>", "", svg, count=1, flags=re.DOTALL)
-    svg = re.sub(r' (?:width|height)="[\d.]+pt"', "", svg, count=2)
-    return Picture(svg=_apart(svg, salt=salt), words=words)
-
-
-def _apart(svg: str, *, salt: str) -> str:
-    """Give everything that a picture names a name of its own on the page."""
-    svg = re.sub(r'\bid="', f'id="{salt}-', svg)
-    svg = re.sub(r'(xlink:href|href)="#', rf'\1="#{salt}-', svg)
-    return svg.replace("url(#", f"url(#{salt}-")
+    return Picture(svg=inline_svg(strips, salt=salt), words=words)

@@ -10,6 +10,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
 from roomir.report.answer import SIGNS
+from roomir.report.found import INDICATIVE
 from roomir.report.quantities import QuantityTable
 from roomir.report.rounding import MISSING
 from roomir.report.view import BandRow, ReadingView, TakeView
@@ -75,6 +76,15 @@ def _lines(view: ReadingView, *, full: bool, width: int, colour: bool) -> Iterat
         yield from ("", "Against the target:")
         for said in view.target:
             yield from wrapped(said, width=width, first="  ", rest="    ")
+    if view.findings:
+        yield from ("", "What else the decay shows:")
+        for said in (*view.findings, INDICATIVE):
+            yield from wrapped(said, width=width, first="  ", rest="    ")
+        if full:
+            for said in view.finding_details:
+                yield from wrapped(said, width=width, first="    ", rest="      ")
+        elif view.finding_details:
+            yield "  One by one: --full."
     if view.room:
         yield from ("", "The room:")
         for said in view.room:

@@ -12,6 +12,7 @@ from roomir.reading.reading import ClapReading, Reading, RoomBand, TakeReading
 from roomir.remarks import Remark
 from roomir.report.advice import next_steps
 from roomir.report.answer import answer, bass_ratio, but, interval_note, why
+from roomir.report.found import finding_details, finding_lines
 from roomir.report.quantities import QuantityTable, band_decimals, clap_table, room_table
 from roomir.report.room import RoomAdvice
 from roomir.report.rounding import rounded, rounded_outwards, significant
@@ -93,6 +94,10 @@ class ReadingView:
         Which kind of interval is shown; empty where none is.
     bass_ratio : str
         Bass ratio in words; empty where a member is missing.
+    findings : tuple of str
+        What else the decay shows; empty where nothing does.
+    finding_details : tuple of str
+        The same band by band and reflection by reflection.
     room : tuple of str
         Distances and frequencies for the room's size; empty where it was not told.
     target : tuple of str
@@ -115,6 +120,8 @@ class ReadingView:
     shared_why: tuple[str, ...]
     interval_note: str
     bass_ratio: str
+    findings: tuple[str, ...]
+    finding_details: tuple[str, ...]
     room: tuple[str, ...]
     target: tuple[str, ...]
     table: QuantityTable
@@ -141,6 +148,7 @@ def view(reading: Reading, *, room: RoomAdvice | None = None, target: tuple[str,
         Strings only; names of files are as given and not yet safe to print.
     """
     headline, verdict = answer(reading)
+    spots = max((room_band.spots for room_band in reading.bands), default=0)
     shared = _shared_reasons(reading.bands)
     return ReadingView(
         answer=headline,
@@ -154,6 +162,8 @@ def view(reading: Reading, *, room: RoomAdvice | None = None, target: tuple[str,
         shared_why=tuple(sentence(remark.says) for remark in shared),
         interval_note=interval_note(reading.bands),
         bass_ratio=bass_ratio(reading),
+        findings=finding_lines(reading.findings, spots=spots),
+        finding_details=finding_details(reading.findings, spots=spots),
         room=room_lines(room) if room else (),
         target=target,
         table=room_table(reading.bands),

@@ -1,10 +1,11 @@
 """Every benchmark with full counts: ``python -m tests.benchmarks``."""
 
-from tests.benchmarks import accuracy, batch, claps_corpus, compare, speed
+from tests.benchmarks import accuracy, batch, claps_corpus, compare, findings, speed
 
 if __name__ == "__main__":
     speed.main()
     claps_corpus.main()
     compare.main()
     batch.main()
+    findings.main()
     accuracy.main()

@@ -10,7 +10,7 @@ import numpy as np
 from roomir.audio.recording import Recording, SoundInMemory
 from roomir.bands.band import BAND_SETS, OCTAVES
 from roomir.claps.clap import Clap
-from roomir.reading.listen import listening_length_s
+from roomir.claps.listening import listening_length_s
 from roomir.reading.reading import Reading, RoomBand
 from roomir.reading.take import read_claps
 from tests.benchmarks import known_takes, truths

@@ -189,9 +189,11 @@ def test_the_demo_explains_itself_and_draws(roomir: Roomir, tmp_path: Path):
     assert "brass band" in run.out
     assert run.out.count("Rings for") == 2
     drawn = {"bare-masonry.png", "panels-fitted.png", "decay-times.png"}
-    assert {path.name for path in (tmp_path / "out").iterdir()} == drawn
-    assert all(path.read_bytes().startswith(b"\x89PNG") for path in (tmp_path / "out").iterdir())
-    assert all(name in run.out for name in drawn)
+    assert {path.name for path in (tmp_path / "out").iterdir()} == {*drawn, "logbook", "dairy.html"}
+    assert all((tmp_path / "out" / name).read_bytes().startswith(b"\x89PNG") for name in drawn)
+    assert all(name in run.out for name in (*drawn, "dairy.html"))
+    assert "Changed: shorter at 250 Hz to 8 kHz" in run.out
+    assert "reached in" in (tmp_path / "out" / "dairy.html").read_text("utf-8")
     lines = [line for line in run.out.splitlines() if not line.startswith(("$ roomir", "---"))]
     assert max(map(len, lines)) <= 80
 

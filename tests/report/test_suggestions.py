@@ -11,7 +11,8 @@ from roomir.background.noise import Background, BandNoise
 from roomir.bands.band import OCTAVES
 from roomir.reading.reading import ClapReading, MidFigures, Reading, RoomBand
 from roomir.remarks import Remark
-from roomir.report.suggestions import MOST_SUGGESTIONS, Advice, Suggestion, make_advice
+from roomir.report.suggestion import Suggestion
+from roomir.report.suggestions import MOST_SUGGESTIONS, Advice, make_advice
 from tests.readings import CLIPPED, reading, room_band, take
 
 TOO_LITTLE = Remark(code="range-too-small", says="too little is seen", remedy="more range")

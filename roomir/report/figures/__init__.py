@@ -7,7 +7,8 @@ lightness, so that a page printed in grey loses nothing.
 
 from roomir.report.figures.decay_times import decay_time_figure
 from roomir.report.figures.decays import decay_figure
+from roomir.report.figures.found import finding_figure
 from roomir.report.figures.page import page_figure
 from roomir.report.figures.take import take_figure
 
-__all__ = ["decay_figure", "decay_time_figure", "page_figure", "take_figure"]
+__all__ = ["decay_figure", "decay_time_figure", "finding_figure", "page_figure", "take_figure"]

@@ -125,9 +125,9 @@ def _draw_change(axes: Axes, one: BandChange, *, extent: tuple[float, float]) ->
         linestyle="none",
         **VERDICT_LOOKS[one.verdict],
     )
-    # The number stands where the interval leaves room for it.
+    # Away from the line of no change, where there is room for it.
     away = 0.02 * (extent[1] - extent[0])
-    above = high + 4.0 * away < extent[1]
+    above = high + 4.0 * away < extent[1] and (one.change_percent >= 0.0 or low - 4.0 * away < extent[0])
     label(
         axes,
         f"{one.change_percent:+.0f}",

@@ -11,6 +11,7 @@ from roomir.reading.reading import Reading
 from roomir.report.answer import answer, but
 from roomir.report.figures.decay_times import decay_time_strips
 from roomir.report.figures.decays import decay_strips
+from roomir.report.figures.found import finding_strips
 from roomir.report.figures.sheet import HEAD_PT, SMALL_PT, Strip, drawable, gap, make_sheet, paragraph
 from roomir.report.figures.spectrum import spectrogram
 from roomir.report.figures.take import take_strips
@@ -51,6 +52,8 @@ def page_figure(reading: Reading, recordings: Sequence[Recording]) -> Figure:
     if reading.bands:
         strips += [gap(_GAP_IN), *decay_time_strips({"": reading})]
         strips += [gap(_GAP_IN), *decay_strips(reading)]
+    if found := finding_strips(reading):
+        strips += [gap(_GAP_IN), *found]
     for recording, take in zip(recordings[:MOST_TAKES], reading.takes, strict=False):
         strips += [gap(_GAP_IN), *take_strips(spectrogram(recording.sound), take)]
     strips += [gap(_GAP_IN), *_small_print(reading)]

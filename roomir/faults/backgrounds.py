@@ -1,0 +1,193 @@
+"""The background before and after each clap: what a gain that follows the sound does to it.
+
+A clap ends, and the background is what it was. Where all bands come back quieter by the same
+number of decibels and creep up again, the recorder had turned itself down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from roomir.audio.recording import Sound
+from roomir.bands.filters import fast_length
+from roomir.claps.clap import Clap
+from roomir.decay.band_fit import BandFit
+from roomir.decay.heard import HeardClap
+from roomir.decay.likelihood import Floats
+from roomir.decay.model import DB_PER_NEPER
+
+_FRAME_S = 0.03
+_BEFORE_S = 0.8
+_AFTER_S = 1.2
+_CLEAR_S = 0.05
+_PAST_CROSSPOINT = 1.25
+_LEAST_BEFORE = 5
+_LEAST_AFTER = 9
+_LOWEST_HZ = 200.0
+_SILENT = 1e-20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BackgroundCourse:
+    """Background of one clap over its bands.
+
+    Attributes
+    ----------
+    columns : tuple of int
+        Bands in which it is heard before and after.
+    lower_db : array, shape (n_columns,)
+        How far it lies just after the decay below what it was before the clap. [dB]
+    rises_db : array, shape (n_columns,)
+        How much it rises from there to the end of what is heard. [dB]
+    rising_s : float
+        In what time. [s]
+    """
+
+    columns: tuple[int, ...]
+    lower_db: Floats
+    rises_db: Floats
+    rising_s: float
+
+
+def follow_background(
+    sound: Sound,
+    claps: Sequence[Clap],
+    heard: Sequence[tuple[int, HeardClap]],
+    fits: Sequence[BandFit | None],
+) -> dict[int, BackgroundCourse]:
+    """Follow the background around every clap of one take.
+
+    Parameters
+    ----------
+    sound : Sound
+        The take.
+    claps : sequence of Clap
+        Its events, used or not.
+    heard : sequence of (int, HeardClap)
+        Rows and claps of this take.
+    fits : sequence of BandFit or None
+        The bands.
+
+    Returns
+    -------
+    dict
+        By row; without those that leave too little background to be heard.
+    """
+    onsets = np.array([clap.onset_s for clap in claps])
+    sunk = {row: _sunk_s(fits, row) for row, _ in heard}
+    by_place = {clap.place: row for row, clap in heard}
+    out = {}
+    for row, clap in heard:
+        onset_s = claps[clap.place].onset_s
+        earlier, later = onsets[onsets < onset_s - 1e-6], onsets[onsets > onset_s + 1e-6]
+        free_s = float(later.min()) - _CLEAR_S if later.size else np.inf
+        clear_s = np.full(len(fits), onset_s - _BEFORE_S)
+        if earlier.size:
+            before = by_place.get(int(np.flatnonzero(onsets == earlier.max())[0]))
+            decayed = np.nanmax(sunk[row]) if before is None else sunk[before]
+            clear_s = np.maximum(clear_s, earlier.max() + decayed + _CLEAR_S)
+        course = _course(
+            sound,
+            fits,
+            onset_s=onset_s,
+            clear_s=clear_s,
+            after_s=onset_s + sunk[row] + _CLEAR_S,
+            free_s=free_s,
+        )
+        if course is not None:
+            out[row] = course
+    return out
+
+
+def quiet_stretches(
+    claps: Sequence[Clap],
+    heard: Sequence[tuple[int, HeardClap]],
+    fits: Sequence[BandFit | None],
+    *,
+    end_s: float,
+) -> list[tuple[float, float]]:
+    """Stretches of one take between a decay that has sunk in every band and the next event. [s]."""
+    onsets = sorted(clap.onset_s for clap in claps)
+    out = []
+    for row, clap in heard:
+        onset_s, sunk_s = claps[clap.place].onset_s, _sunk_s(fits, row)
+        if not np.isnan(sunk_s).all():
+            stop_s = next((later for later in onsets if later > onset_s + 1e-6), end_s)
+            out.append((onset_s + float(np.nanmax(sunk_s)) + _CLEAR_S, stop_s - _CLEAR_S))
+    return out
+
+
+def _sunk_s(fits: Sequence[BandFit | None], row: int) -> Floats:
+    """When the decay of a clap has sunk well into the background, band by band; NaN where it is not heard."""
+    out = np.full(len(fits), np.nan)
+    for column, fit in enumerate(fits):
+        if fit is None or fit.band_filter.band.exact_hz < _LOWEST_HZ or row not in fit.rows:
+            continue
+        own = int(np.flatnonzero(fit.rows == row)[0])
+        out[column] = _PAST_CROSSPOINT * fit.model(own).crosspoint_s(fit.traces[own].end_s)
+    return out
+
+
+def _course(
+    sound: Sound,
+    fits: Sequence[BandFit | None],
+    *,
+    onset_s: float,
+    clear_s: Floats,
+    after_s: Floats,
+    free_s: float,
+) -> BackgroundCourse | None:
+    rate = sound.sample_rate_hz
+    if np.isnan(after_s).all():
+        return None
+    first_s, last_s = float(np.nanmin(clear_s)), onset_s - _CLEAR_S
+    end_s = min(free_s, sound.n_frames / rate, float(np.nanmax(after_s)) + _AFTER_S)
+    early, early_s = _frames(sound, from_s=first_s, to_s=last_s)
+    late, late_s = _frames(sound, from_s=float(np.nanmin(after_s)), to_s=end_s)
+    if early_s.size < _LEAST_BEFORE or late_s.size < _LEAST_AFTER:
+        return None
+    columns, lower, rises, lasted = [], [], [], []
+    for column, fit in enumerate(fits):
+        if fit is None or np.isnan(after_s[column]):
+            continue
+        before = _level(early, fit, rate=rate)[early_s >= clear_s[column]]
+        behind = late_s >= after_s[column]
+        after = _level(late, fit, rate=rate)[behind]
+        if before.size < _LEAST_BEFORE or after.size < _LEAST_AFTER:
+            continue
+        third = after.size // 3
+        columns.append(column)
+        lower.append(np.median(before) - np.median(after[:third]))
+        rises.append(np.median(after[-third:]) - np.median(after[:third]))
+        lasted.append((late_s[-1] - after_s[column]) * 2.0 / 3.0)
+    if not columns:
+        return None
+    return BackgroundCourse(
+        columns=tuple(columns),
+        lower_db=np.array(lower),
+        rises_db=np.array(rises),
+        rising_s=float(np.median(lasted)),
+    )
+
+
+def _frames(sound: Sound, *, from_s: float, to_s: float) -> tuple[Floats, Floats]:
+    """Power spectra of frames, shape (n_frames, n_bins), and their middles [s]."""
+    rate = sound.sample_rate_hz
+    n = fast_length(round(_FRAME_S * rate))
+    start, stop = max(0, round(from_s * rate)), min(sound.n_frames, round(to_s * rate))
+    if stop - start < n:
+        return np.empty((0, n // 2 + 1)), np.empty(0)
+    mono = sound.stretch(start=start, stop=stop).sum(axis=1)
+    frames = np.lib.stride_tricks.sliding_window_view(mono, n)[::n] * np.hanning(n)
+    middles = (start + n * (0.5 + np.arange(frames.shape[0]))) / rate
+    return np.abs(np.fft.rfft(frames, axis=1)) ** 2, middles
+
+
+def _level(power: Floats, fit: BandFit, *, rate: float) -> Floats:
+    band = fit.band_filter.band
+    step_hz = 0.5 * rate / (power.shape[1] - 1)
+    low, high = round(band.low_hz / step_hz), round(band.high_hz / step_hz)
+    return np.asarray(DB_PER_NEPER * np.log(power[:, low:high].sum(axis=1) + _SILENT))

@@ -1,0 +1,1 @@
+"""What a room does besides ringing: flutter, echoes, coupled rooms, modes."""

@@ -1,0 +1,86 @@
+"""Tops that are cut off, and loud sound that is not."""
+
+import numpy as np
+import pytest
+from scipy import signal
+
+from roomir.faults.clipping import cut_tops
+from roomir.synth.sources import clap_pulse, pop_pulse
+from tests.faults.rooms import RATE_HZ, clapped, codes, inspected, rounded
+
+
+def overdriven(db: float, *, seed: int = 3) -> np.ndarray:
+    take = clapped(seed=seed, n_claps=1)
+    return np.asarray(take.samples / np.abs(take.samples).max() * 10.0 ** (db / 20.0))
+
+
+def test_a_clap_at_full_scale_that_is_not_cut_off_is_not_accused():
+    assert codes(inspected(rounded(overdriven(0.0) * 0.9999))) == set()
+
+
+@pytest.mark.parametrize("db", [6.0, 12.0, 20.0])
+def test_flat_tops_at_full_scale_are_named(db: float):
+    (fault,) = inspected(rounded(overdriven(db)))
+
+    assert fault.remark.code == "clipped"
+    assert "at full scale" in fault.remark.says
+
+
+def test_clipping_of_the_direct_sound_leaves_the_decay_time_alone_and_long_clipping_does_not():
+    (short,) = inspected(rounded(overdriven(6.0)))
+    (long,) = inspected(rounded(overdriven(25.0)))
+
+    assert not short.weighs
+    assert "EDT and clarity" in short.remark.says
+    assert long.weighs
+    assert "too long" in long.remark.says
+
+
+def test_an_input_that_gave_in_below_full_scale_is_named_with_its_level():
+    (fault,) = inspected(rounded(0.25 * np.clip(overdriven(15.0), -1.0, 1.0)))
+
+    assert "at -12.0 dB, below full scale" in fault.remark.says
+
+
+def test_an_input_that_gives_in_on_one_side_only_is_named_so():
+    (fault,) = inspected(rounded(0.2 * np.clip(overdriven(12.0), -np.inf, 0.5)))
+
+    assert "on one side" in fault.remark.says
+
+
+def test_a_rounder_knee_behind_a_coupling_capacitor_is_named_where_it_lasts():
+    loud = overdriven(27.0)
+    soft = loud / (1.0 + np.abs(loud) ** 4) ** 0.25
+    high_pass = signal.butter(1, 20.0, "high", fs=RATE_HZ, output="sos")
+
+    (fault,) = inspected(rounded(0.6 * signal.sosfilt(high_pass, soft)))
+
+    assert fault.remark.code == "clipped"
+    assert fault.weighs
+
+
+def test_a_codec_that_goes_beyond_full_scale_gives_clipping_away():
+    rng = np.random.default_rng(0)
+    sound = np.concatenate([rng.standard_normal(400) * 0.6, rng.standard_normal(9000) * 0.01]).astype(
+        np.float32
+    )
+
+    assert cut_tops(sound * 0.5) is None
+    assert cut_tops(np.float32(1.3) * sound / sound.max(), lossy=True) is not None
+    assert cut_tops(np.float32(1.3) * sound / sound.max(), lossy=False) is None
+
+
+@pytest.mark.parametrize("make", [clap_pulse, pop_pulse])
+@pytest.mark.parametrize("bits", [8, 16])
+def test_dry_sources_in_coarse_steps_are_not_clipped(make, bits: int):
+    for seed in range(20):
+        pulse = 0.3 * make(rng=np.random.default_rng(seed), sample_rate_hz=RATE_HZ)
+        for sign in (1.0, -1.0):
+            assert cut_tops(rounded(sign * pulse, bits=bits)) is None, seed
+
+
+def test_a_hum_louder_than_most_of_the_decay_is_no_ceiling():
+    take = clapped(seed=4)
+    hum = np.sin(2.0 * np.pi * 50.0 * np.arange(take.samples.size) / RATE_HZ)
+
+    assert codes(inspected(rounded(take.samples + 0.05 * hum))) == set()
