@@ -8,7 +8,21 @@ from typing import Annotated
 import typer
 
 from roomir import __version__
-from roomir.cli import advise, batch, bug, compare, demo, history, log, logbook, read, report, show, targets
+from roomir.cli import (
+    advise,
+    batch,
+    bug,
+    compare,
+    demo,
+    history,
+    log,
+    logbook,
+    page,
+    read,
+    report,
+    show,
+    targets,
+)
 from roomir.errors import ParameterError, RoomirError
 
 EXIT_READING = 0
@@ -37,6 +51,7 @@ app.command("advise")(advise.advise)
 app.command("batch")(batch.batch)
 app.command("log")(log.log)
 app.add_typer(logbook.app, name="logbook")
+app.command("page")(page.page)
 app.command("demo")(demo.demo)
 
 
