@@ -22,7 +22,9 @@ def page(
         bool,
         typer.Option("--lan", help="Let phones on your network in: encrypted, and only with the code."),
     ] = False,
-    no_open: Annotated[bool, typer.Option("--no-open", help="Do not open a browser here.")] = False,
+    no_open: Annotated[
+        bool, typer.Option("--no-open", help="Do not open a browser here (--lan never does).")
+    ] = False,
     logbook: LogbookOption = None,
     debug: DebugOption = False,
 ) -> None:
@@ -44,7 +46,7 @@ def page(
             code="package-missing",
             remedy="install roomir with its extra: pip install 'roomir[page]'",
         ) from error
-    from roomir.web.serve import listen, serve, settings_for
+    from roomir.web.serve import alone, listen, serve, settings_for
 
     book = logbook or usual_path(os.environ)
     listener = listen(port=port, lan=lan)
@@ -54,7 +56,9 @@ def page(
         port=listener.getsockname()[1],
         lan=lan,
     )
-    serve(settings, listener, out=_line, opened=None if no_open else _open)
+    # On the network the code is for the phone; a browser opened here would use it up.
+    with alone(settings.folder):
+        serve(settings, listener, out=_line, opened=None if no_open or lan else _open)
 
 
 def _line(text: str) -> None:

@@ -101,6 +101,16 @@ PICTURES = {
 """What each picture shows."""
 
 
+def pictures_of(history: History) -> tuple[str, ...]:
+    """Which of `PICTURES` there are of a room, without drawing any."""
+    there = {
+        "story": len(history.stages) > 1,
+        "change": history.first_to_last is not None,
+        "curves": bool(history.stages and history.stages[-1].reading.bands),
+    }
+    return tuple(name for name, is_there in there.items() if is_there)
+
+
 def draw_pictures(history: History, *, aims: Sequence[Aim] = ()) -> dict[str, str]:
     """Draw what there is to draw of a room: SVG by the names of `PICTURES`."""
     # Here and not above: matplotlib is paid for by those who draw.
@@ -109,10 +119,11 @@ def draw_pictures(history: History, *, aims: Sequence[Aim] = ()) -> dict[str, st
     from roomir.report.figures.stages import frequency_strips, stage_strips
 
     strips: dict[str, list[Strip]] = {}
-    if len(history.stages) > 1:
-        strips["story"] = stage_strips(history, aims=aims)
-    if history.first_to_last is not None:
-        strips["change"] = change_strips(history.first_to_last)
-    if history.stages and history.stages[-1].reading.bands:
-        strips["curves"] = frequency_strips(history)
+    for name in pictures_of(history):
+        if name == "story":
+            strips[name] = stage_strips(history, aims=aims)
+        elif name == "curves":
+            strips[name] = frequency_strips(history)
+        elif history.first_to_last is not None:
+            strips[name] = change_strips(history.first_to_last)
     return {name: inline_svg(some, salt=name) for name, some in strips.items()}

@@ -5,6 +5,8 @@ from __future__ import annotations
 import asyncio
 import hashlib
 import secrets
+import shutil
+import unicodedata
 from collections.abc import Awaitable, Callable
 from contextlib import asynccontextmanager
 from importlib.resources import files
@@ -22,6 +24,7 @@ from starlette.routing import Route
 
 from roomir.errors import RoomirError
 from roomir.web.body import Limits
+from roomir.web.gallery import Gallery
 from roomir.web.guard import Guard
 from roomir.web.jobs import Job, Jobs, TooManyError
 from roomir.web.pages import Pages
@@ -29,6 +32,8 @@ from roomir.web.pairing import Pairing, Session, Sessions
 from roomir.web.settings import Settings
 
 MOST_FILES = 20
+LEAST_FREE = 1 << 30
+"""Room on the disk below which nothing more is taken in. [bytes]"""
 _MOST_FIELDS = 40
 _PIECE = 1 << 20
 _LONGEST_FIELD = 2000
@@ -37,6 +42,7 @@ STATIC = {
     "page.css": "text/css",
     "pair.js": "text/javascript",
     "record.js": "text/javascript",
+    "send.js": "text/javascript",
     "takes.js": "text/javascript",
     "meter.js": "text/javascript",
 }
@@ -66,6 +72,7 @@ class Page:
         self._cookie = "__Host-roomir" if settings.secure else "roomir"
         self._jobs = Jobs(folder=settings.folder / "arriving", logbook=settings.logbook)
         self._pages = Pages(settings.logbook)
+        self._gallery = Gallery(folder=settings.folder / "pictures", logbook=settings.logbook)
         paired = self._paired
         self.app = Starlette(
             routes=[
@@ -78,16 +85,18 @@ class Page:
                 Route("/takes/{job}/answer", paired(self._answer), methods=["POST"]),
                 Route("/room", paired(self._room)),
                 Route("/picture", paired(self._picture)),
+                Route("/decays", paired(self._decays)),
                 Route("/another", paired(self._another), methods=["POST"]),
                 Route("/leave", paired(self._leave), methods=["POST"]),
             ],
             middleware=[
                 Middleware(Guard, hosts=settings.hosts, scheme=settings.scheme),
-                Middleware(Limits),
+                Middleware(Limits, large=("/takes",)),
             ],
             exception_handlers={HTTPException: self._refused, RoomirError: self._failed},
             lifespan=self._lifespan,
         )
+        self.app.router.redirect_slashes = False
 
     @asynccontextmanager
     async def _lifespan(self, app: Starlette) -> Any:  # noqa: ANN401 - an async iterator of nothing
@@ -104,7 +113,7 @@ class Page:
         async def serve(request: Request) -> Response:
             session = self._session(request)
             if session is None:
-                if request.method == "GET":
+                if request.method in ("GET", "HEAD") and not _wants_json(request):
                     return RedirectResponse("/", status_code=303)
                 raise HTTPException(403, "This browser is not paired with the computer.")
             return await endpoint(request, session)
@@ -112,7 +121,11 @@ class Page:
         return serve
 
     async def _form(self, request: Request, session: Session | None) -> FormData:
-        form = await request.form(max_files=MOST_FILES, max_fields=_MOST_FIELDS, max_part_size=64 * 1024)
+        try:
+            form = await request.form(max_files=MOST_FILES, max_fields=_MOST_FIELDS, max_part_size=64 * 1024)
+        except (ValueError, LookupError, TypeError, AttributeError) as error:
+            # What parsers of forms raise for nonsense differs from release to release.
+            raise HTTPException(400, "That is no form.") from error
         if session is not None:
             token = _text(form, "csrf")
             if not secrets.compare_digest(token.encode(), session.csrf.encode()):
@@ -177,23 +190,28 @@ class Page:
         )
 
     async def _takes(self, request: Request, session: Session) -> Response:
+        if not request.headers.get("content-type", "").lower().startswith("multipart/form-data"):
+            raise HTTPException(415, "Recordings come as a form in parts.")
+        if shutil.disk_usage(self.settings.folder).free < LEAST_FREE:
+            return self._say(
+                request, "The computer's disk is full: make room, then try again.", status=503, again_s=60
+            )
         form = await self._form(request, session)
         sent = [one for one in form.getlist("take") if isinstance(one, UploadFile) and one.filename]
         room, stage = _text(form, "room").strip(), _text(form, "stage").strip()
         if not sent or not room or not stage:
             return self._say(request, "Name the room and the stage, and choose a recording.", status=400)
+        spot, dimensions = _text(form, "spot").strip(), _text(form, "dimensions").strip()
+        if any(unicodedata.category(sign) == "Cc" for sign in room + stage + spot + dimensions):
+            return self._say(request, "Names are made of letters, digits and signs, in one line.", status=400)
         kept = [await self._keep(one) for one in sent]
         try:
             job = self._jobs.begin(
-                files=kept,
-                room=room,
-                stage=stage,
-                spot=_text(form, "spot").strip(),
-                dimensions=_text(form, "dimensions").strip(),
+                owner=session.name, files=kept, room=room, stage=stage, spot=spot, dimensions=dimensions
             )
         except TooManyError:
             for path, _ in kept:
-                path.unlink(missing_ok=True)
+                self._jobs.drop(path)
             return self._say(
                 request, "Too many recordings are waiting: try again in a minute.", status=503, again_s=20
             )
@@ -202,7 +220,7 @@ class Page:
         return RedirectResponse(f"/takes/{job.name}", status_code=303)
 
     async def _keep(self, sent: UploadFile) -> tuple[Path, str]:
-        path, sha256 = self._jobs.new_file(), hashlib.sha256()
+        path, sha256 = self._jobs.new_file(sent.filename or ""), hashlib.sha256()
         with path.open("xb") as file:
             while piece := await sent.read(_PIECE):
                 sha256.update(piece)
@@ -257,6 +275,13 @@ class Page:
             raise HTTPException(404)
         return Response(svg, media_type="image/svg+xml")
 
+    async def _decays(self, request: Request, session: Session) -> Response:
+        del session
+        svg = await self._gallery.decays(request.query_params.get("room", "")[:_LONGEST_FIELD])
+        if svg is None:
+            raise HTTPException(404)
+        return Response(svg, media_type="image/svg+xml")
+
     # ------------------------------------------------------------------ what went wrong
 
     def _say(self, request: Request, says: str, *, status: int, again_s: int | None = None) -> Response:
@@ -267,10 +292,11 @@ class Page:
 
     async def _refused(self, request: Request, error: Exception) -> Response:
         assert isinstance(error, HTTPException)
-        if error.status_code == 404:
+        if error.status_code == 404 and not _wants_json(request):
             return PlainTextResponse("There is no such page.\n", status_code=404)
-        says = str(error.detail)
-        return self._say(request, says, status=error.status_code)
+        answer = self._say(request, str(error.detail), status=error.status_code)
+        answer.headers.update(error.headers or {})
+        return answer
 
     async def _failed(self, request: Request, error: Exception) -> Response:
         assert isinstance(error, RoomirError)
@@ -284,7 +310,10 @@ async def _in_thread(function: Callable[..., Any], /, **options: Any) -> Any:  #
 
 def _text(form: FormData, name: str) -> str:
     value = form.get(name, "")
-    return value[:_LONGEST_FIELD] if isinstance(value, str) else ""
+    if not isinstance(value, str):
+        return ""
+    # A sender may declare a coding in which halves of signs can be written; those are no text.
+    return value[:_LONGEST_FIELD].encode("utf-8", "replace").decode("utf-8")
 
 
 def _wants_json(request: Request) -> bool:

@@ -5,19 +5,23 @@ from __future__ import annotations
 import asyncio
 import time
 from collections import defaultdict, deque
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 
 from starlette.datastructures import Headers
+from starlette.requests import ClientDisconnect
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MOST_BYTES = 200 * 1024 * 1024
+MOST_SMALL_BYTES = 64 * 1024
+"""Of a request that sends no recording."""
 SLOWEST_S = 30.0
 """Longest wait for the next piece of a body. [s]"""
 LONGEST_S = 900.0
 """Longest that one body may take. [s]"""
 MOST_AT_ONCE = 32
 MOST_A_MINUTE = 600
+_MOST_ADDRESSES = 1000
 
 
 class _TooLargeError(Exception):
@@ -35,12 +39,18 @@ class Limits:
     ----------
     app : ASGI application
         What stands behind.
+    large : collection of str
+        Paths that recordings are sent to.
     most_bytes : int
-        Of one request, with or without a stated length.
+        Of one request there, with or without a stated length; elsewhere it is `MOST_SMALL_BYTES`.
     most_at_once : int
         Requests with a body in work at one time.
     most_a_minute : int
         Requests of one address in a minute.
+    slowest_s : float
+        Longest wait for the next piece of a body. [s]
+    longest_s : float
+        Longest that one body may take. [s]
     clock : callable
         Seconds that never run backwards; for tests.
     """
@@ -49,17 +59,21 @@ class Limits:
         self,
         app: ASGIApp,
         *,
+        large: Collection[str] = (),
         most_bytes: int = MOST_BYTES,
         most_at_once: int = MOST_AT_ONCE,
         most_a_minute: int = MOST_A_MINUTE,
         slowest_s: float = SLOWEST_S,
+        longest_s: float = LONGEST_S,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._app = app
+        self._large = frozenset(large)
         self._most_bytes = most_bytes
         self._most_at_once = most_at_once
         self._most_a_minute = most_a_minute
         self._slowest_s = slowest_s
+        self._longest_s = longest_s
         self._clock = clock
         self._at_once = 0
         self._lately: dict[str, deque[float]] = defaultdict(deque)
@@ -87,7 +101,8 @@ class Limits:
 
     async def _serve(self, scope: Scope, receive: Receive, send: Send) -> None:
         arrived = 0
-        until_s = self._clock() + LONGEST_S
+        until_s = self._clock() + self._longest_s
+        most_bytes = self._most(scope)
         answering = False
 
         async def receive_some() -> Message:
@@ -100,7 +115,7 @@ class Limits:
                 raise _TooSlowError from None
             if message["type"] == "http.request":
                 arrived += len(message.get("body", b""))
-                if arrived > self._most_bytes:
+                if arrived > most_bytes:
                     raise _TooLargeError
                 if self._clock() > until_s:
                     raise _TooSlowError
@@ -113,9 +128,11 @@ class Limits:
 
         try:
             await self._app(scope, receive_some, send_some)
+        except ClientDisconnect:
+            return
         except _TooLargeError:
             if not answering:
-                await _too_large()(scope, receive, send)
+                await _too_large(most_bytes)(scope, receive, send)
         except _TooSlowError:
             if not answering:
                 await PlainTextResponse(
@@ -128,10 +145,12 @@ class Limits:
         stated = Headers(scope=scope).get("content-length", "0")
         if not stated.isascii() or not stated.isdigit():
             return PlainTextResponse("The length of the body is no number.\n", status_code=400)
-        if len(stated) > 15 or int(stated) > self._most_bytes:
-            return _too_large()
-        address = (scope.get("client") or ("", 0))[0]
-        lately, now_s = self._lately[address], self._clock()
+        if len(stated) > 15 or int(stated) > self._most(scope):
+            return _too_large(self._most(scope))
+        address, now_s = (scope.get("client") or ("", 0))[0], self._clock()
+        if len(self._lately) > _MOST_ADDRESSES:
+            self._lately.clear()
+        lately = self._lately[address]
         while lately and lately[0] < now_s - 60.0:
             lately.popleft()
         if len(lately) >= self._most_a_minute:
@@ -139,10 +158,14 @@ class Limits:
         lately.append(now_s)
         return None
 
+    def _most(self, scope: Scope) -> int:
+        return self._most_bytes if scope["path"] in self._large else min(self._most_bytes, MOST_SMALL_BYTES)
 
-def _too_large() -> PlainTextResponse:
+
+def _too_large(most_bytes: int) -> PlainTextResponse:
+    size = f"{most_bytes >> 20} MB" if most_bytes >= 1 << 20 else f"{most_bytes >> 10} kB"
     return PlainTextResponse(
-        "That is more than 200 MB: send a shorter recording.\n",
+        f"That is more than {size}: send a shorter recording.\n",
         status_code=413,
         headers={"Connection": "close"},
     )

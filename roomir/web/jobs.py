@@ -9,27 +9,46 @@ from __future__ import annotations
 
 import asyncio
 import json
-import os
+import logging
 import secrets
 import shutil
-import sys
 from collections import OrderedDict
-from contextlib import suppress
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-LONGEST_S = 300.0
-"""Longest that the reading of one lot may take. [s]"""
-MOST_MEMORY = 4 << 30
-"""Address space of the process that reads. [bytes]"""
+from roomir.web.child import run_apart
+
 MOST_WAITING = 64
+"""Lots that may wait at one time."""
+MOST_OF_ONE = 24
+"""Lots of one browser that may wait at one time."""
 _KEPT_JOBS = 200
 _AT_ONCE = 2
-_LIMITED = (
-    "import resource, runpy, sys; resource.setrlimit(resource.RLIMIT_AS, ({n}, {n}));"
-    " runpy.run_module('roomir', run_name='__main__', alter_sys=True)"
+_ENDINGS = frozenset(
+    {
+        *(
+            "wav",
+            "wave",
+            "flac",
+            "aif",
+            "aiff",
+            "aifc",
+            "caf",
+            "au",
+            "ogg",
+            "oga",
+            "opus",
+            "mp3",
+            "aac",
+            "amr",
+        ),
+        *("m4a", "mp4", "mov", "3gp", "3g2", "webm", "mka", "mkv"),
+    }
 )
+_NEAR = "; add --yes if "
+_log = logging.getLogger(__name__)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -40,6 +59,8 @@ class Job:
     ----------
     name : str
         What the job is called in addresses.
+    owner : str
+        Name of the session that sent it.
     room, stage, spot, dimensions : str
         As they were typed.
     files : list of (Path, str)
@@ -53,6 +74,7 @@ class Job:
     """
 
     name: str
+    owner: str
     room: str
     stage: str
     spot: str
@@ -90,16 +112,38 @@ class Jobs:
         shutil.rmtree(folder, ignore_errors=True)
         folder.mkdir(parents=True, mode=0o700)
 
-    def new_file(self) -> Path:
-        """Return a path for something that arrives; nobody outside has a say in it."""
-        return self._folder / f"{secrets.token_hex(16)}.part"
+    def new_file(self, called: str) -> Path:
+        """Return a path for something that arrives; nobody outside has a say in it.
+
+        Parameters
+        ----------
+        called : str
+            What the sender calls it. Of that only the ending is taken, and only
+            where it is one of the known: so a take can be told by its kind in lists.
+        """
+        ending = called.rpartition(".")[2].lower()
+        name = f"page-{datetime.now().astimezone():%Y-%m-%d-%H%M%S}"
+        folder = self._folder / secrets.token_hex(16)
+        folder.mkdir(mode=0o700)
+        return folder / (f"{name}.{ending}" if ending in _ENDINGS else name)
+
+    def drop(self, path: Path) -> None:
+        """Remove something that arrived."""
+        shutil.rmtree(path.parent, ignore_errors=True)
 
     def find(self, name: str) -> Job | None:
         """Return a job; None where there is none, or none any more."""
         return self._jobs.get(name)
 
     def begin(
-        self, *, files: list[tuple[Path, str]], room: str, stage: str, spot: str, dimensions: str
+        self,
+        *,
+        owner: str,
+        files: list[tuple[Path, str]],
+        room: str,
+        stage: str,
+        spot: str,
+        dimensions: str,
     ) -> Job:
         """Queue a lot of recordings.
 
@@ -108,10 +152,12 @@ class Jobs:
         TooManyError
             If too many are waiting.
         """
-        if sum(job.state in ("waiting", "reading") for job in self._jobs.values()) >= MOST_WAITING:
+        waiting = [job.owner for job in self._jobs.values() if job.state in ("waiting", "reading")]
+        if len(waiting) >= MOST_WAITING or waiting.count(owner) >= MOST_OF_ONE:
             raise TooManyError
         job = Job(
             name=secrets.token_urlsafe(12),
+            owner=owner,
             room=room,
             stage=stage,
             spot=spot,
@@ -148,7 +194,7 @@ class Jobs:
     def _forget(self, job: Job) -> None:
         self._jobs.pop(job.name, None)
         for path, _ in job.files:
-            path.unlink(missing_ok=True)
+            self.drop(path)
 
     async def _run(self, job: Job) -> None:
         async with self._at_once:
@@ -157,50 +203,46 @@ class Jobs:
                 code, out, err = await self._log(job)
             except TimeoutError:
                 job.state, job.says = "failed", "Reading took too long: send a shorter recording."
+            except Exception:
+                _log.exception("a lot could not be read")
+                job.state, job.says = "failed", "Something broke on the computer: its screen tells more."
             else:
                 self._take_in(job, code=code, out=out, err=err)
         if job.state != "asks":
             for path, _ in job.files:
-                path.unlink(missing_ok=True)
+                self.drop(path)
         job.finished.set()
 
     async def _log(self, job: Job) -> tuple[int, bytes, bytes]:
-        command = [
-            sys.executable, "-P", "-c", _LIMITED.format(n=MOST_MEMORY), "log",
-            *(str(path) for path, _ in job.files),
-            f"--room={job.room}", f"--stage={job.stage}", f"--logbook={self._logbook}", "--json",
-        ]  # fmt: skip
+        arguments = [
+            *("log", *(str(path) for path, _ in job.files)),
+            *(f"--room={job.room}", f"--stage={job.stage}", f"--logbook={self._logbook}", "--json"),
+        ]
         if job.dimensions:
-            command.append(f"--dimensions={job.dimensions}")
+            arguments.append(f"--dimensions={job.dimensions}")
         if job.spot:
-            command += [f"--spot={job.spot}" for _ in job.files]
+            arguments += [f"--spot={job.spot}" for _ in job.files]
         if job.answer:
-            command.append(job.answer)
-        process = await asyncio.create_subprocess_exec(
-            *command,
-            stdin=asyncio.subprocess.DEVNULL,
-            stdout=asyncio.subprocess.PIPE,
-            stderr=asyncio.subprocess.PIPE,
-            start_new_session=True,
-            env={**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"},
-        )
-        try:
-            out, err = await asyncio.wait_for(process.communicate(), LONGEST_S)
-        finally:
-            if process.returncode is None:
-                with suppress(ProcessLookupError):
-                    os.killpg(process.pid, 9)
-                await process.wait()
-        return process.returncode or 0, out, err
+            arguments.append(job.answer)
+        return await run_apart("roomir", arguments)
 
     def _take_in(self, job: Job, *, code: int, out: bytes, err: bytes) -> None:
         said = err.decode("utf-8", "replace").strip().removeprefix("roomir: ")
-        if code == 2 and "--new" in said:
-            job.state, job.says = "asks", said
+        if code == 2 and said.startswith("there is no ") and _NEAR in said:
+            job.state, job.says = "asks", _sentence(said.rpartition(_NEAR)[0])
             return
         try:
             job.result = json.loads(out)
         except ValueError:
-            job.state, job.says = "failed", said or "It could not be read."
+            job.state = "failed"
+            job.says = (
+                _sentence(said)
+                if code in (1, 2) and said
+                else "The computer ran out of memory or time over it: send a shorter recording."
+            )
             return
         job.state, job.says = "done", said
+
+
+def _sentence(says: str) -> str:
+    return says[:1].upper() + says[1:] + ("" if says.endswith((".", "?")) else ".")

@@ -10,14 +10,15 @@ from urllib.parse import urlencode
 from roomir import api
 from roomir.errors import LogbookError, ParameterError
 from roomir.report.changes import CHANGE_SIGNS
-from roomir.report.page import PICTURES, Picture, draw_pictures, templates
+from roomir.report.page import PICTURES, Picture, draw_pictures, pictures_of, templates
 from roomir.report.page_view import page_view
+from roomir.report.view import TakeView, view
 from roomir.rooms.targets import known_targets
 from roomir.web.jobs import Job
 
 if TYPE_CHECKING:
     from roomir.compare.aim import Aim
-    from roomir.compare.history import History
+    from roomir.compare.history import History, StageReading
     from roomir.logbook.values import RoomSummary
 
 _PICTURES_KEPT = 32
@@ -75,8 +76,9 @@ class Pages:
                 words=PICTURES[which],
                 src="/picture?" + urlencode({"room": name, "target": target, "which": which}),
             )
-            for which in self._pictures(history, aims, target=target)
+            for which in pictures_of(history)
         }
+        latest = history.stages[-1] if history.stages else None
         return self._fill(
             "room_on_page.html.j2",
             page=page_view(history, aims=aims),
@@ -84,7 +86,11 @@ class Pages:
             pictures=pictures,
             csrf=csrf,
             room=name,
-            stage=history.stages[-1].name if history.stages else "",
+            stage="" if latest is None else latest.name,
+            takes=() if latest is None else _takes(latest),
+            decays=None
+            if latest is None or not latest.reading.bands
+            else "/decays?" + urlencode({"room": name, "of": len(latest.takes)}),
             target=target,
             targets=[one.name for one in known_targets()],
             lot=None if job is None or job.result is None else job.result["takes"],
@@ -133,3 +139,11 @@ class Pages:
 
     def _fill(self, template: str, **values: Any) -> str:  # noqa: ANN401 - whatever the template names
         return self._templates.get_template(template).render(**values)
+
+
+def _takes(stage: StageReading) -> tuple[tuple[str, TakeView], ...]:
+    """Return each take of a stage with the name of its spot, or of its file where it has none."""
+    return tuple(
+        (position or one.path, one)
+        for position, one in zip(stage.positions, view(stage.reading).takes, strict=True)
+    )

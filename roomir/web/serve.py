@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import socket
 import sys
+import tempfile
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from roomir.errors import RoomirError
@@ -13,6 +15,7 @@ from roomir.web.app import Page
 from roomir.web.pairing import Pairing
 from roomir.web.settings import Settings
 
+_MOST_CONNECTIONS = 400
 _OWN = ("127.0.0.1", "localhost")
 
 
@@ -59,6 +62,8 @@ def listen(*, port: int, lan: bool) -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind(("0.0.0.0" if lan else "127.0.0.1", port))  # noqa: S104 - it was asked for by --lan
+        # From here on whoever follows the link waits instead of being turned away.
+        listener.listen(128)
     except OSError as error:
         listener.close()
         raise RoomirError(
@@ -91,10 +96,12 @@ def serve(
     """
     import uvicorn
 
-    pairing = Pairing()
+    from roomir.web.patience import PatientProtocol
+
+    pairing, by_enter = Pairing(), sys.stdin.isatty()
 
     def tell(code: str) -> None:
-        for line in _invitation(settings, code=code):
+        for line in _invitation(settings, code=code, by_enter=by_enter):
             out(line)
 
     page = Page(settings, pairing=pairing, told=tell)
@@ -110,11 +117,14 @@ def serve(
     tell(code)
     if opened is not None:
         opened(settings.link("127.0.0.1", code=code))
-    if sys.stdin.isatty():
+    if by_enter:
         threading.Thread(target=_on_enter, args=(pairing, tell), daemon=True).start()
     server = uvicorn.Server(
         uvicorn.Config(
             page.app,
+            http=PatientProtocol,
+            ws="none",
+            limit_concurrency=_MOST_CONNECTIONS,
             log_level="warning",
             access_log=False,
             server_header=False,
@@ -127,9 +137,39 @@ def serve(
     server.run(sockets=[listener])
 
 
-def _invitation(settings: Settings, *, code: str) -> list[str]:
+@contextmanager
+def alone(folder: Path) -> Iterator[None]:
+    """Keep the folder of a page to one page, and let what arrives pass through it on its way.
+
+    Raises
+    ------
+    RoomirError
+        If another page runs on the same logbook.
+    """
+    from roomir.batching.journal import lock
+
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    with (folder / "running").open("a+b") as held:
+        try:
+            lock(held)
+        except BlockingIOError as error:
+            raise RoomirError(
+                "a page already runs on this logbook",
+                code="page-running",
+                remedy="use that one, or stop it first",
+            ) from error
+        # Recordings that arrive are large; where temporary files usually lie may be memory.
+        before, tempfile.tempdir = tempfile.tempdir, str(folder)
+        try:
+            yield
+        finally:
+            tempfile.tempdir = before
+
+
+def _invitation(settings: Settings, *, code: str, by_enter: bool) -> list[str]:
     link = settings.link(settings.names[0], code=code)
-    lines = ["Open this link (good for five minutes and for one browser; Enter makes a new one):", link]
+    another = "; Enter makes a new one" if by_enter else ""
+    lines = [f"Open this link (good for five minutes and for one browser{another}):", link]
     if settings.secure:
         import io
 

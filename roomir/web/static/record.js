@@ -1,9 +1,12 @@
 "use strict";
-// The recorder: asks for the bare microphone, shows what comes in, keeps it, sends it.
+// The recorder: asks for the bare microphone, shows what comes in, and keeps it.
 
 const at = (id) => document.getElementById(id);
 const form = at("takes");
 const ASKED_OFF = { echoCancellation: "echo cancellation", noiseSuppression: "noise suppression", autoGainControl: "automatic gain" };
+
+const ENOUGH_DB = 45; // T30 is read from -5 to -35 dB and wants ten more down to the background.
+const LONGEST_S = 15 * 60;
 
 function step(says) { at("step").textContent = says; }
 
@@ -34,14 +37,29 @@ class Listener {
   says() {
     if (!this.claps.length) return "none yet";
     const ranges = this.claps.map((one) => Math.round(one.level - one.lowest));
-    return `${this.claps.length}, falling ${ranges.slice(-6).join(", ")} dB into the background`;
+    const deep = ranges.filter((range) => range >= ENOUGH_DB).length;
+    const worth = deep >= 2 ? "enough for this spot" : `two that fall ${ENOUGH_DB} dB are enough`;
+    return `${this.claps.length}, falling ${ranges.slice(-6).join(", ")} dB into the background; ${worth}`;
   }
 }
 
 let running = null;
+let starting = false;
+Way.whileBusy(() => running || starting);
+
+async function keepAwake() {
+  return navigator.wakeLock?.request("screen").catch(() => null);
+}
 
 async function start() {
-  if (!form.reportValidity()) return;
+  if (running || starting || !form.reportValidity()) return;
+  starting = true;
+  try { await begin(); } catch (error) {
+    step(`This can't be recorded: ${error.message || error.name}. Choose a recording below.`);
+  } finally { starting = false; }
+}
+
+async function begin() {
   step("The browser asks for the microphone.");
   let stream;
   try {
@@ -59,6 +77,7 @@ async function start() {
     id: `${Date.now()}-${Math.random().toString(36).slice(2)}`, rate: context.sampleRate, whole: false,
     room: at("room").value, stage: at("stage").value, spot: at("spot").value, dimensions: at("dimensions").value,
   };
+  const mine = await inHand(take.id);
   await Takes.put(take);
   const listener = new Listener();
   let n = 0;
@@ -67,36 +86,49 @@ async function start() {
     pieces.port.onmessage = ({ data }) => {
       if (data === null) { resolve(); return; }
       const place = n++;
-      kept = kept.then(() => Takes.addPiece(take.id, place, data));
+      kept = kept.then(() => Takes.addPiece(take.id, place, data)).catch(full);
       show(listener, listener.hear(data, take.rate));
+      if (listener.seconds > LONGEST_S) stop();
     };
   });
-  const lock = await navigator.wakeLock?.request("screen").catch(() => null);
   treated(stream.getAudioTracks()[0]);
+  running = { take, stream, context, pieces, ended, mine, lock: await keepAwake(), kept: () => kept };
+  stream.getAudioTracks()[0].onended = stop;
   context.createMediaStreamSource(stream).connect(pieces);
   await context.resume();
-  running = { take, stream, context, pieces, ended, lock, kept: () => kept };
-  stream.getAudioTracks()[0].onended = stop;
   at("start").hidden = true; at("stop").hidden = false; at("live").hidden = false;
+  at("stop").focus();
   step("Hold still. Five seconds of silence first.");
   setTimeout(() => running?.take === take && step("Clap here, once, and stand still until it is quiet."), 5000);
 }
 
-async function stop() {
+// Keep other tabs from sending a take that is still being made; ends when what it returns is called.
+function inHand(id) {
+  return new Promise((got) => {
+    Takes.alone(id, () => new Promise((done) => { Way.sending.add(id); got(done); }));
+  });
+}
+
+function full(error) {
+  stop(`The browser can't keep more on this phone (${error?.name}). What there is of it is sent.`);
+}
+
+async function stop(says) {
   if (!running) return;
-  const { take, stream, context, pieces, ended, lock, kept } = running;
+  const { take, stream, context, pieces, ended, mine, lock, kept } = running;
   running = null;
   at("stop").hidden = true;
   pieces.port.postMessage("pass");
-  await ended;
+  await Promise.race([ended, new Promise((resolve) => setTimeout(resolve, 2000))]);
   await kept();
   stream.getTracks().forEach((track) => track.stop());
   await context.close();
   await lock?.release().catch(() => null);
-  await Takes.put({ ...take, whole: true });
+  await Takes.put({ ...take, whole: true }).catch(() => null);
   at("live").hidden = true; at("start").hidden = false;
-  step("Kept on this phone. Sending.");
-  await send({ ...take, whole: true });
+  at("start").focus();
+  step(typeof says === "string" ? says : "Kept on this phone. Sending. For the next spot, change its name and start again.");
+  try { await Way.sendNow(take.id); } finally { Way.sending.delete(take.id); mine(); }
 }
 
 function show(listener, { peak, background }) {
@@ -118,97 +150,21 @@ function treated(track) {
     .map(([key, name]) => `${name} ${has[key] === undefined ? "unknown" : has[key] ? "on" : "off"}`).join(", ");
 }
 
-// ---------------------------------------------------------------- on its way
-
-const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
-const sending = new Set();
-
-function row(take, says) {
-  let line = at(`way-${take.id}`);
-  if (!line) { line = document.createElement("li"); line.id = `way-${take.id}`; at("waiting").append(line); }
-  line.textContent = [take.room, take.stage, take.spot].filter(Boolean).join(", ") + `: ${says}`;
-  return line;
-}
-
-async function ask(path, options = {}) {
-  const answer = await fetch(path, { ...options, headers: { Accept: "application/json" } });
-  const said = await answer.json().catch(() => ({}));
-  return { status: answer.status, ok: answer.ok, said };
-}
-
-// Send until the logbook has it: whatever happens meanwhile, the phone keeps its copy.
-async function send(take) {
-  if (sending.has(take.id)) return;
-  sending.add(take.id);
-  try {
-    const wav = await Takes.asWav(take);
-    if (!wav) { await Takes.forget(take.id); return; }
-    const sha256 = await Takes.hash(wav);
-    for (let wait = 1000; ; wait = Math.min(2 * wait, 20000)) {
-      const outcome = await tryToSend(take, wav, sha256).catch(() => "later");
-      if (outcome === "kept") return;
-      if (outcome === "refused") return;
-      row(take, "kept on this phone; the computer can't be reached, trying again.");
-      await pause(wait);
-    }
-  } finally { sending.delete(take.id); }
-}
-
-async function tryToSend(take, wav, sha256) {
-  row(take, "sending.");
-  const body = new FormData();
-  body.append("csrf", form.elements.csrf.value);
-  for (const key of ["room", "stage", "spot", "dimensions"]) body.append(key, take[key]);
-  body.append("take", wav, `${take.spot || "take"}.wav`);
-  let { status, ok, said } = await ask("/takes", { method: "POST", body });
-  if (status === 403) { row(take, "kept on this phone; this browser has to be paired again, then load this page."); return "refused"; }
-  if (status === 400 || status === 413) { row(take, said.says || "it was refused."); return "refused"; }
-  if (!ok || said.sha256?.[0] !== sha256) return "later";
-  for (const job = said.job; ;) {
-    if (said.state === "asks") said = await question(take, said);
-    else if (said.state === "failed") { row(take, said.says); return "refused"; }
-    else if (said.state === "done") break;
-    else {
-      row(take, said.state === "reading" ? "the computer has it and reads it." : "the computer has it; waiting for its turn.");
-      await pause(500);
-      ({ ok, said } = await ask(`/takes/${job}`));
-      if (!ok) return "later";
-    }
-  }
-  const has = said.result.takes[0];
-  if (has.take?.sha256 !== sha256 && has.take?.original_sha256 !== sha256) return "later";
-  await Takes.forget(take.id);
-  row(take, has.outcome + ".");
-  if (!running) location.assign(`/room?${new URLSearchParams({ room: said.result.room, lot: said.job })}`);
-  return "kept";
-}
-
-async function question(take, said) {
-  const line = row(take, said.says + " ");
-  return new Promise((resolve) => {
-    for (const [value, words] of [["there", "Take the one that is there"], ["new", "Make a new one"]]) {
-      const button = document.createElement("button");
-      button.type = "button"; button.textContent = words;
-      button.onclick = async () => {
-        const body = new FormData();
-        body.append("csrf", form.elements.csrf.value); body.append("name", value);
-        resolve((await ask(`/takes/${said.job}/answer`, { method: "POST", body })).said);
-      };
-      line.append(button);
-    }
-    line.querySelector("button").focus();
-  });
-}
-
 // ---------------------------------------------------------------- beginning
 
-if (window.isSecureContext && navigator.mediaDevices && window.AudioWorkletNode && window.indexedDB) {
+// A phone that was locked lets go of screen and sound; both are asked for again.
+document.addEventListener("visibilitychange", async () => {
+  if (!running || document.visibilityState !== "visible") return;
+  running.lock = await keepAwake();
+  if (running?.context.state !== "running") {
+    await running?.context.resume();
+    step("The phone was away for a while: that part is missing. Go on, or stop.");
+  }
+});
+
+if (Way.works && navigator.mediaDevices && window.AudioWorkletNode) {
   at("recorder").hidden = false;
   at("start").onclick = start;
-  at("stop").onclick = stop;
+  at("stop").onclick = () => stop();
   window.addEventListener("beforeunload", (event) => { if (running) event.preventDefault(); });
-  Takes.all().then((left) => left.forEach((take) => {
-    if (!take.whole) row(take, "was cut off; what there is of it is sent.");
-    send({ ...take, whole: true });
-  }));
 }

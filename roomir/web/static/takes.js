@@ -61,7 +61,17 @@ const Takes = (() => {
     return [...new Uint8Array(digest)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
   }
 
+  async function get(id) {
+    return (await all("takes", IDBKeyRange.only(id)))[0];
+  }
+
+  // One tab at a time has a take in hand: the one that records it, or the one that sends it.
+  function alone(id, work) {
+    return navigator.locks ? navigator.locks.request(`roomir take ${id}`, work) : work();
+  }
+
   return {
+    alone, get,
     all: () => all("takes"),
     put: (take) => write("takes", take),
     addPiece: (id, n, sound) => write("pieces", { take: id, n, sound }),
