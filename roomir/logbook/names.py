@@ -171,7 +171,7 @@ def _folded(name: str) -> list[str]:
         sign for sign in unicodedata.normalize("NFKD", name.casefold()) if not unicodedata.combining(sign)
     )
     words = re.findall(r"\d+|[^\W\d_]+", plain)
-    return words or [plain]
+    return words or [plain] * bool(plain)
 
 
 def _numbers(words: list[str]) -> list[str]:

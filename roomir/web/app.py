@@ -116,7 +116,10 @@ class Page:
                 if request.method in ("GET", "HEAD") and not _wants_json(request):
                     return RedirectResponse("/", status_code=303)
                 raise HTTPException(403, "This browser is not paired with the computer.")
-            return await endpoint(request, session)
+            try:
+                return await endpoint(request, session)
+            finally:
+                await request.close()
 
         return serve
 
@@ -139,8 +142,11 @@ class Page:
         return HTMLResponse(await _in_thread(self._pages.home, csrf=session.csrf))
 
     async def _pair(self, request: Request) -> Response:
-        form = await self._form(request, None)
-        if not self._pairing.redeem(_text(form, "code")):
+        try:
+            code = _text(await self._form(request, None), "code")
+        finally:
+            await request.close()
+        if not self._pairing.redeem(code):
             return HTMLResponse(self._pages.pairing(wrong=True), status_code=403)
         response = RedirectResponse("/", status_code=303)
         response.set_cookie(
@@ -159,7 +165,7 @@ class Page:
         code = self._pairing.new_code()
         self._told(code)
         links = tuple(self.settings.link(name, code=code) for name in self.settings.names)
-        return HTMLResponse(self._pages.another(links=links, csrf=session.csrf))
+        return HTMLResponse(self._pages.another(links=links, far=self.settings.secure))
 
     async def _leave(self, request: Request, session: Session) -> Response:
         await self._form(request, session)

@@ -49,12 +49,12 @@ class Pages:
         """Show the rooms there are, and the way to the next recording."""
         return self._fill("home.html.j2", csrf=csrf, rooms=self._rooms())
 
-    def another(self, *, links: tuple[str, ...], csrf: str) -> str:
-        """Show the link for another phone, to be typed or photographed."""
+    def another(self, *, links: tuple[str, ...], far: bool) -> str:
+        """Show the link for another browser, to be typed or, on another machine, photographed."""
         import segno
 
         drawn = segno.make(links[0], error="m").svg_data_uri(scale=6, border=4, light="white")
-        return self._fill("another.html.j2", links=links, csrf=csrf, drawn=drawn)
+        return self._fill("another.html.j2", links=links, drawn=drawn if far else None)
 
     def record(self, *, csrf: str, room: str, stage: str) -> str:
         """Show the recorder, and the form that does without it."""
