@@ -7,12 +7,15 @@ import os
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
+from pathlib import Path
 
 LONGEST_S = 300.0
 """Longest that one piece of work may take. [s]"""
 MOST_MEMORY = 4 << 30
 """Address space of the process, most of which libraries only reserve. [bytes]"""
 
+# The folder of whoever starts the page is no place to import from; that of this very package is.
+_ROOT = str(Path(__file__).resolve().parents[2])
 _LIMITED = """
 import runpy, sys
 try:
@@ -23,6 +26,7 @@ else:
     resource.setrlimit(resource.RLIMIT_AS, ({memory}, {memory}))
     resource.setrlimit(resource.RLIMIT_CPU, ({cpu_s}, {cpu_s}))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+sys.path.append({root!r})
 runpy.run_module({module!r}, run_name="__main__", alter_sys=True)
 """
 
@@ -53,7 +57,7 @@ async def run_apart(
     TimeoutError
         If it took longer; then it and whatever it started are gone.
     """
-    program = _LIMITED.format(memory=most_memory, cpu_s=int(longest_s) + 1, module=module)
+    program = _LIMITED.format(memory=most_memory, cpu_s=int(longest_s) + 1, module=module, root=_ROOT)
     process = await asyncio.create_subprocess_exec(
         *(sys.executable, "-P", "-c", program, *arguments),
         stdin=asyncio.subprocess.DEVNULL,

@@ -21,11 +21,13 @@ from roomir.web.serve import listen, settings_for
 class Served:
     """One page while it runs."""
 
-    def __init__(self, folder: Path, *, tls: dict[str, Any] | None = None, port: int = 0) -> None:
+    def __init__(
+        self, folder: Path, *, tls: dict[str, Any] | None = None, port: int = 0, lan: bool = False
+    ) -> None:
         self.listener = listen(port=port, lan=False)
         self.port = self.listener.getsockname()[1]
         self.settings = settings_for(
-            logbook=folder / "book.sqlite", folder=folder / "book.page", port=self.port, lan=False
+            logbook=folder / "book.sqlite", folder=folder / "book.page", port=self.port, lan=lan
         )
         self.pairing = Pairing()
         self.told: list[str] = []
