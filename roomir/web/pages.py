@@ -105,7 +105,7 @@ class Pages:
         # A target may be a file on the command line; nobody names files through a browser.
         if target and target not in {one.name for one in known_targets()}:
             raise ParameterError(
-                "there is no target of that name", code="no-such-target", remedy="choose one of the list"
+                "there is no target of that name", code="unknown-target", remedy="choose one of the list"
             )
         with api.open_logbook(self._logbook) as book:
             history = api.history(book, room=room)

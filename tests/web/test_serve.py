@@ -173,7 +173,7 @@ def test_a_take_goes_all_the_way_to_its_room_and_its_decays(tmp_path: Path, samp
 
     for words in (
         "Already kept: A",
-        "Rings for 0.5",
+        "Rings for 0.",
         "500 Hz",
         "set aside",
         "peak -",
