@@ -15,7 +15,7 @@ help:
 	@echo "make test    run the tests"
 	@echo "make lint    check style and types"
 	@echo "make bench   measure accuracy and coverage with full counts (long)"
-	@echo "make fuzz    read ten thousand damaged files and odd sounds (long)"
+	@echo "make fuzz    read ten thousand damaged files, kill two hundred who log (long)"
 	@echo "make clean   remove the virtual environment and what tools left behind"
 
 $(READY): pyproject.toml

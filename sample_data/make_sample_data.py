@@ -39,6 +39,7 @@ from scipy.signal import butter, fftconvolve, sosfiltfilt
 
 from roomir.bands.band import OCTAVES
 from roomir.synth.box import box_response
+from roomir.synth.distractors import counting, speech
 from roomir.synth.sources import clap_pulse, pop_pulse
 
 HERE = Path(__file__).resolve().parent
@@ -51,6 +52,9 @@ LEVEL_SPREAD_DB = 5.0
 """How much softer than the loudest a clap of the same take may be."""
 
 AAC_BITS_PER_S = 128_000
+
+DRY_VOICE = "dry_voice.flac"
+"""A voice without any room, for hearing it in one (`roomir hear`)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +74,17 @@ class Rendering:
     samples: Sound
     onsets_s: tuple[float, ...]
     responses: dict[int, Sound]
+
+
+def write_dry_voice(path: Path) -> None:
+    """Write a synthetic voice that says a phrase and counts: no room, no background."""
+    import soundfile
+
+    rate, rng = 48_000, np.random.default_rng(20_261_128)
+    pause = np.zeros(rate // 2)
+    parts = [speech(rng=rng, sample_rate_hz=rate), pause, counting(rng=rng, sample_rate_hz=rate)]
+    samples = np.concatenate([np.zeros(rate // 10), *parts, np.zeros(rate // 10)])
+    soundfile.write(path, 0.5 * samples / np.abs(samples).max(), rate, subtype="PCM_16")
 
 
 def main() -> None:
@@ -93,7 +108,8 @@ def main() -> None:
         "files": described,
     }
     (out / "truth.json").write_text(json.dumps(truth, indent=1) + "\n", encoding="utf-8")
-    listed = sorted([take.file_name for take in TAKES] + ["truth.json"])
+    write_dry_voice(out / DRY_VOICE)
+    listed = sorted([take.file_name for take in TAKES] + ["truth.json", DRY_VOICE])
     sums = [f"{hashlib.sha256((out / name).read_bytes()).hexdigest()}  {name}\n" for name in listed]
     (out / "SHA256SUMS").write_text("".join(sums), encoding="utf-8")
     readme = (HERE / "README.md").read_text(encoding="utf-8")

@@ -9,19 +9,25 @@ import typer
 
 from roomir import __version__
 from roomir.cli import (
+    absorber,
     advise,
     batch,
     bug,
     compare,
     demo,
+    hear,
     history,
     log,
     logbook,
+    materials,
     page,
+    predict,
     read,
     report,
+    room,
     show,
     targets,
+    treat,
 )
 from roomir.errors import ParameterError, RoomirError
 
@@ -53,6 +59,13 @@ app.command("log")(log.log)
 app.add_typer(logbook.app, name="logbook")
 app.command("page")(page.page)
 app.command("demo")(demo.demo)
+app.command("predict")(predict.predict)
+app.command("treat")(treat.treat)
+app.command("hear")(hear.hear)
+app.add_typer(absorber.app, name="absorber")
+app.command("diffuser")(absorber.diffuser)
+app.command("materials")(materials.materials)
+app.add_typer(room.app, name="room")
 
 
 def _print_version(asked: bool) -> None:  # noqa: FBT001  (typer hands the flag over by position)

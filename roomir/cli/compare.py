@@ -144,12 +144,13 @@ def compare(
     if target is not None:
         api.check_target(target, volume_m3=volume_m3)
     readings = [side.reading for side in sides]
-    comparison = api.compare(
+    comparison = api.compare_readings(
         *readings,
         paired=paired,
         volume_m3=volume_m3,
         positions=_positions(sides),
         climates=(sides[0].climate, sides[1].climate),
+        made_with=(sides[0].made_with, sides[1].made_with),
     )
     aims = (
         () if target is None else tuple(api.aim(one, target=target, volume_m3=volume_m3) for one in readings)
@@ -201,6 +202,7 @@ class _Side:
     sources: tuple[api.Source, ...]
     positions: tuple[str | None, ...] | None = None
     climate: Climate = field(default_factory=Climate)
+    made_with: tuple[str, ...] = ()
     volume_m3: float | None = None
 
 
@@ -219,6 +221,7 @@ def _stage(room: str, stage: str, *, logbook: Path | None, progress: Progress | 
             sources=tuple(api.Source(book.recording(take), name=take.name) for take in takes),
             positions=found.positions,
             climate=found.climate,
+            made_with=found.sources,
             volume_m3=book.room(room).volume_m3,
         )
 

@@ -19,6 +19,33 @@ if TYPE_CHECKING:  # it comes with sqlite3, which is paid for by those who open 
 
 DebugOption = Annotated[bool, typer.Option("--debug", help="Show the details if roomir itself is at fault.")]
 
+RoomArgument = Annotated[
+    str,
+    typer.Argument(
+        metavar="ROOM",
+        help="The room's file, ending in .toml (`roomir room new` writes one), or a room of the logbook.",
+    ),
+]
+
+LearnOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--learn-from",
+        metavar="FILE",
+        help=(
+            "A reading of the room as described (roomir read --json):"
+            " corrects what its materials are said to do."
+        ),
+    ),
+]
+
+MaterialsOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--materials", metavar="FILE", help="Your own table of materials (TOML), over the built-in one."
+    ),
+]
+
 
 class BandSet(StrEnum):
     """Sets of bands a reading can be taken in."""

@@ -8,7 +8,7 @@ import logging
 import os
 import sys
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TextIO
 
@@ -39,12 +39,12 @@ def out(text: str) -> None:
     sys.stdout.write(text)
 
 
-def done(says: str, document: dict[str, Any], *, as_json: bool) -> None:
-    """Tell what was done: in words, every line made harmless, or as a document."""
+def done(says: str | Sequence[str], document: dict[str, Any], *, as_json: bool) -> None:
+    """Tell what was done: in one line or several, each made harmless, or as a document."""
     if as_json:
         out(json.dumps({"schema": "roomir/done/1", **document}, ensure_ascii=True, indent=1) + "\n")
     else:
-        out("".join(f"{printable(one)}\n" for one in says.split("\n")))
+        lines([says] if isinstance(says, str) else says)
 
 
 def lines(texts: Iterable[str]) -> None:
@@ -70,6 +70,8 @@ def line(text: str) -> None:
 def fault(error: RoomirError) -> None:
     """Tell an error of the whole call: what is wrong and what to do."""
     line(" ".join(part for part in (sentence(error.says, capital=False), sentence(error.remedy)) if part))
+    for other in getattr(error, "others", ()):  # a file with several faults tells them all at once
+        fault(other)
 
 
 def failures(reading: Reading) -> None:

@@ -31,6 +31,7 @@ def compare_readings(
     positions: tuple[Sequence[str | None], Sequence[str | None]] | None = None,
     volume_m3: float | None = None,
     climates: tuple[Climate, Climate] = (Climate(), Climate()),
+    made_with: tuple[Sequence[str], Sequence[str]] = ((), ()),
 ) -> Comparison:
     """Set two readings of one room against each other.
 
@@ -46,6 +47,8 @@ def compare_readings(
         Volume of the room, for the absorption that was added. [m3]
     climates : (Climate, Climate)
         Air before and after.
+    made_with : (sequence of str, sequence of str)
+        What made the sound before and after, as far as it was written down.
 
     Returns
     -------
@@ -77,7 +80,15 @@ def compare_readings(
         climates=climates,
         headline=headline_of(bands),
         bands=bands,
-        guards=guards_of(before, after, bands=bands, volume_m3=volume_m3, climates=climates, matches=matches),
+        guards=guards_of(
+            before,
+            after,
+            bands=bands,
+            volume_m3=volume_m3,
+            climates=climates,
+            matches=matches,
+            made_with=made_with,
+        ),
     )
 
 
@@ -89,7 +100,7 @@ def side_of(band: RoomBand) -> Side | None:
     return Side(
         decay_time_s=time_s,
         u_relative=band.u_relative,
-        degrees_of_freedom=band.spots - 1 if band.interval_from == "scatter" else None,
+        degrees_of_freedom=band.spots - 1 if band.interval_from == "scatter" and band.spots > 1 else None,
         u_theory_relative=band.u_theory_relative,
         spots=band.spots,
     )

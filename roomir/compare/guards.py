@@ -16,6 +16,9 @@ SOURCES_DIFFER_DB = 10.0
 """How far apart the balance of bass and treble of two sources may be: hand claps of one phone lie within
 6 dB of each other, panels included, while a balloon's pop is 20 to 35 dB duller (sample and real takes)."""
 
+_SAME_SOURCE = (
+    "clap or pop on both sides: sources throw sound in different directions, which shows most in the treble"
+)
 _BASS_HZ = 250.0
 _TREBLE_HZ = 4000.0
 
@@ -28,13 +31,14 @@ def guards_of(
     volume_m3: float | None,
     climates: tuple[Climate, Climate],
     matches: Matches | None,
+    made_with: tuple[Sequence[str], Sequence[str]] = ((), ()),
 ) -> tuple[Remark, ...]:
     """Collect everything that limits a comparison, most serious first."""
     found = [
         _band_sets(before, after),
         _same_sound(before, after),
         *_faults(before, after),
-        _sources(before, after),
+        _sources(before, after, made_with=made_with),
         _few_spots(before, after),
         _positions(matches, bands=bands),
         _one_side(bands),
@@ -88,7 +92,16 @@ def _concerns(reading: Reading) -> dict[str, str]:
     return {remark.code: remark.says for remark in reversed(remarks)}
 
 
-def _sources(before: Reading, after: Reading) -> Remark | None:
+def _sources(
+    before: Reading, after: Reading, *, made_with: tuple[Sequence[str], Sequence[str]]
+) -> Remark | None:
+    told = [sorted({one.strip().casefold() for one in side if one.strip()}) for side in made_with]
+    if told[0] and told[1] and told[0] != told[1]:
+        return Remark(
+            code="sources-differ",
+            says=f"the sounds were made with {', '.join(told[0])} before and with {', '.join(told[1])} after",
+            remedy=_SAME_SOURCE,
+        )
     balances = [_balance_db(reading) for reading in (before, after)]
     if balances[0] is None or balances[1] is None:
         return None
@@ -100,8 +113,7 @@ def _sources(before: Reading, after: Reading) -> Remark | None:
         code="sources-differ",
         says=f"the room was struck by another sound after than before: {abs(apart_db):.0f} dB {which}"
         " between 250 Hz and 4 kHz, as a balloon against hands",
-        remedy="clap or pop on both sides: sources throw sound in different directions,"
-        " which shows most in the treble",
+        remedy=_SAME_SOURCE,
     )
 
 

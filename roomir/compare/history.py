@@ -108,6 +108,7 @@ def compare_stages(before: StageReading, after: StageReading, *, volume_m3: floa
         positions=(before.positions, after.positions) if named else None,
         volume_m3=volume_m3,
         climates=(before.climate, after.climate),
+        made_with=(before.sources, after.sources),
     )
 
 

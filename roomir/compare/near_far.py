@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomir.audio.recording import Recording
-from roomir.compare.passages import recording_of
+from roomir.compare.levels import LEAST_SOUNDS, clap_levels_db, playing_levels_db
 from roomir.errors import ParameterError
 from roomir.reading.reading import Interval, Reading
 from roomir.remarks import Remark
@@ -28,18 +28,18 @@ DIRECTIVITIES = (1.0, 2.0)
 """Q of a source alike in all directions, and of hands or an instrument in front of a body. Nobody knows a
 clap's; the prediction spans both."""
 
-LEAST_SOUNDS = 3
-"""Claps, or seconds of playing, on each side, below which their scatter says nothing."""
+LEVEL_FAULTS = frozenset(
+    {
+        *("clipped", "automatic-gain", "loud-part-held-down", "level-drops", "level-jumps"),
+        *("faded-in", "faded-out", "tail-pulled-down"),
+    }
+)
+"""Faults of a recording (`roomir.faults`) after which its levels mean nothing."""
 
 WIDEST_DB = 6.0
 """An interval wider than this from end to end tells no room from another. [dB]"""
 
 _ROOM_C = 20.0
-_LOW_HZ = 300.0
-_LEAD_S = 0.005
-_FLOOR = 0.1
-_OVER_FLOOR_DB = 10.0
-_BLOCK_S = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,7 +146,7 @@ def compare_near_far(
         )
     claps = all(any(clap.used for take in one.takes for clap in take.claps) for one in readings)
     levels = [
-        _clap_levels_db(side, reading) if claps else _playing_levels_db(side)
+        clap_levels_db(side, reading) if claps else playing_levels_db(side)
         for side, reading in zip((near, far), readings, strict=True)
     ]
     distances = _reverberation_distances(readings, volume_m3=volume_m3)
@@ -241,9 +241,13 @@ def _why_not(
                 remedy=f"clap at least {LEAST_SOUNDS} times, better six, in each place",
             )
         )
-    faults = [remark.code for one in readings for take in one.takes for remark in take.concerns]
-    clipped = any("clip" in code or "gain" in code or "limit" in code for code in faults)
-    if clipped:
+    remarks = [
+        remark
+        for one in readings
+        for take in one.takes
+        for remark in (*take.concerns, *(found for clap in take.claps for found in clap.concerns))
+    ]
+    if any(remark.code in LEVEL_FAULTS for remark in remarks):
         out.append(
             Remark(
                 code="levels-not-kept",
@@ -284,56 +288,3 @@ def _difference(near_db: Floats, far_db: Floats) -> tuple[float | None, Interval
     )
     half = float(stdtrit(dof, 0.975)) * math.sqrt(sum(variances))
     return difference, (difference - half, difference + half)
-
-
-# ------------------------------------------------------------------ levels
-
-
-def _clap_levels_db(recordings: Sequence[Recording], reading: Reading) -> Floats:
-    """Energy of every used clap, direct sound and reverberation together, background taken off. [dB]"""
-    out = []
-    for take in reading.takes:
-        recording = recording_of(take, recordings)
-        for clap in () if recording is None else take.claps:
-            if recording is None or not clap.used:
-                continue
-            times = [
-                f.decay_time_s for f in clap.bands if f.decay_time_s is not None and f.band.exact_hz > _LOW_HZ
-            ]
-            length_s = min(clap.stop_s - clap.onset_s, max(times, default=0.5))
-            energy = _energy(recording, start_s=clap.onset_s - _LEAD_S, stop_s=clap.onset_s + length_s)
-            quiet_s = min(0.3, clap.onset_s)
-            noise = _energy(recording, start_s=clap.onset_s - quiet_s, stop_s=clap.onset_s - _LEAD_S)
-            left = energy.sum() - (noise.mean() * energy.size if noise.size else 0.0)
-            if left > 0.0:
-                out.append(10.0 * math.log10(left / recording.sound.sample_rate_hz))
-    return np.array(out)
-
-
-def _playing_levels_db(recordings: Sequence[Recording]) -> Floats:
-    """Level of every second that stands clear of the background. [dB]"""
-    out: list[float] = []
-    for recording in recordings:
-        n = round(_BLOCK_S * recording.sound.sample_rate_hz)
-        energy = _energy(recording, start_s=0.0, stop_s=recording.duration_s)
-        blocks = energy[: energy.size // n * n].reshape(-1, n).mean(axis=1)
-        if blocks.size < LEAST_SOUNDS:
-            continue
-        floor = float(np.quantile(blocks, _FLOOR))
-        sounding = blocks[blocks > floor * 10.0 ** (_OVER_FLOOR_DB / 10.0)]
-        # Steady playing has no quiet second: then all of it counts.
-        out += [10.0 * math.log10(one) for one in (sounding if sounding.size else blocks) if one > 0.0]
-    return np.array(out)
-
-
-def _energy(recording: Recording, *, start_s: float, stop_s: float) -> Floats:
-    """Squared sound without the bass, which says more of trucks than of the source; summed over channels."""
-    from scipy.signal import butter, sosfilt
-
-    rate = recording.sound.sample_rate_hz
-    start, stop = (max(round(time_s * rate), 0) for time_s in (start_s, stop_s))
-    stretch = recording.sound.stretch(start=start, stop=stop).astype(np.float64)
-    if not stretch.size:
-        return np.empty(0)
-    passed = sosfilt(butter(4, _LOW_HZ, "highpass", fs=rate, output="sos"), stretch, axis=0)
-    return np.asarray((passed**2).sum(axis=1))

@@ -320,6 +320,9 @@ def _estimate_spots(fit: BandFit, *, group: Ints, n_spots: int) -> Spots | None:
     member = (group[None, :] == np.arange(n_spots)[:, None]).astype(float)
     between = member @ covariance @ member.T
     inflated = np.maximum(np.diag(between), member @ own)
+    # A spot whose only decay is cut off at once has no say at all.
+    if not (inflated > 0.0).all():
+        return None
     return Spots(
         log_time=log_time, variance=inflated, likeness=between / np.sqrt(np.outer(inflated, inflated))
     )

@@ -27,7 +27,9 @@ _PAST_CROSSPOINT = 1.25
 _LEAST_BEFORE = 5
 _LEAST_AFTER = 9
 _LOWEST_HZ = 200.0
-_SILENT = 1e-20
+_STEADY_DB = 2.0
+_LAST_BIT = 2.0**-15
+_HANN_POWER = 0.375
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +40,8 @@ class BackgroundCourse:
     ----------
     columns : tuple of int
         Bands in which it is heard before and after.
+    before_db : array, shape (n_columns,)
+        Its level before the clap, re anything. [dB]
     lower_db : array, shape (n_columns,)
         How far it lies just after the decay below what it was before the clap. [dB]
     rises_db : array, shape (n_columns,)
@@ -47,6 +51,7 @@ class BackgroundCourse:
     """
 
     columns: tuple[int, ...]
+    before_db: Floats
     lower_db: Floats
     rises_db: Floats
     rising_s: float
@@ -87,7 +92,9 @@ def follow_background(
         clear_s = np.full(len(fits), onset_s - _BEFORE_S)
         if earlier.size:
             before = by_place.get(int(np.flatnonzero(onsets == earlier.max())[0]))
-            decayed = np.nanmax(sunk[row]) if before is None else sunk[before]
+            known = sunk[row if before is None else before]
+            longest = np.max(known, initial=0.0, where=~np.isnan(known))
+            decayed = np.where(np.isnan(known) | (before is None), longest, known)
             clear_s = np.maximum(clear_s, earlier.max() + decayed + _CLEAR_S)
         course = _course(
             sound,
@@ -141,7 +148,7 @@ def _course(
     free_s: float,
 ) -> BackgroundCourse | None:
     rate = sound.sample_rate_hz
-    if np.isnan(after_s).all():
+    if np.isnan(after_s).all() or np.isnan(clear_s).all():
         return None
     first_s, last_s = float(np.nanmin(clear_s)), onset_s - _CLEAR_S
     end_s = min(free_s, sound.n_frames / rate, float(np.nanmax(after_s)) + _AFTER_S)
@@ -149,7 +156,7 @@ def _course(
     late, late_s = _frames(sound, from_s=float(np.nanmin(after_s)), to_s=end_s)
     if early_s.size < _LEAST_BEFORE or late_s.size < _LEAST_AFTER:
         return None
-    columns, lower, rises, lasted = [], [], [], []
+    columns, levels, lower, rises, lasted, unsteady = [], [], [], [], [], []
     for column, fit in enumerate(fits):
         if fit is None or np.isnan(after_s[column]):
             continue
@@ -158,15 +165,19 @@ def _course(
         after = _level(late, fit, rate=rate)[behind]
         if before.size < _LEAST_BEFORE or after.size < _LEAST_AFTER:
             continue
-        third = after.size // 3
+        half, third = before.size // 2, after.size // 3
+        unsteady.append(abs(np.median(before[:half]) - np.median(before[half:])))
         columns.append(column)
+        levels.append(np.median(before))
         lower.append(np.median(before) - np.median(after[:third]))
         rises.append(np.median(after[-third:]) - np.median(after[:third]))
         lasted.append((late_s[-1] - after_s[column]) * 2.0 / 3.0)
-    if not columns:
+    # Somebody who walks or talks before the clap is no background to hold another against.
+    if not columns or float(np.median(unsteady)) > _STEADY_DB:
         return None
     return BackgroundCourse(
         columns=tuple(columns),
+        before_db=np.array(levels),
         lower_db=np.array(lower),
         rises_db=np.array(rises),
         rising_s=float(np.median(lasted)),
@@ -190,4 +201,6 @@ def _level(power: Floats, fit: BandFit, *, rate: float) -> Floats:
     band = fit.band_filter.band
     step_hz = 0.5 * rate / (power.shape[1] - 1)
     low, high = round(band.low_hz / step_hz), round(band.high_hz / step_hz)
-    return np.asarray(DB_PER_NEPER * np.log(power[:, low:high].sum(axis=1) + _SILENT))
+    # What lies below the last of 16 bits comes and goes with rounding: it is no background to follow.
+    last_bit = (high - low) * _HANN_POWER * 2.0 * (power.shape[1] - 1) * _LAST_BIT**2
+    return np.asarray(DB_PER_NEPER * np.log(power[:, low:high].sum(axis=1) + last_bit))

@@ -11,19 +11,26 @@ from roomir.decay.influence import effective_number
 from roomir.faults.scores import AskedBand, Scores, agreed, score_courses
 from roomir.faults.shapes import SHAPES, Law, Shape, shape_courses
 
-LEAST_MOVE = 0.02
+LEAST_MOVE = 0.03
 """A bend that moves no decay time by this part is let be."""
 
-_SURE = 4.0
+_SURE = 4.2
 _SURE_EARLY = 5.5
+_SURE_DEEP = 5.0
 _SURE_SHUT = 6.5
 """Significance that a bend has to reach: well above chance, for rooms are not quite noise under
-exponentials. Their first reflections may be late or weak, and other sound dies away in their backgrounds."""
+exponentials. Their first reflections may be late or weak, other sound dies away in their backgrounds,
+and a coder that saves bits does so close to them."""
+_ALONE = 1.2
+"""How much higher for a clap alone, which no other confirms."""
 _EARLY_S = 0.08
+_EARLY_ALONE_S = 0.15
+"""Until then one response may bend by itself; claps in other spots do not bend with it."""
 _HIGH = 0.3
 _DEEP = 0.65
 
 _SHUTS = np.array([shape.law is Law.SHUT for shape in SHAPES])
+_DEEP_DOWN = np.array([shape.law is Law.FLOOR and shape.at <= 10.0 for shape in SHAPES])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,21 +117,27 @@ def find_bends(scores: Scores, bands: Sequence[AskedBand | None], *, rows: Seque
     tuple of Bend
         One over all claps, or one for each clap that shows one by itself.
     """
-    single = [bend for row in rows if (bend := _strongest(scores, bands, rows=[row])) is not None]
-    together = _strongest(scores, bands, rows=rows) if len(rows) > 1 else None
+    single = [
+        bend for row in rows if (bend := _strongest(scores, bands, rows=[row], factor=_ALONE)) is not None
+    ]
+    together = _strongest(scores, bands, rows=rows, factor=1.0) if len(rows) > 1 else None
     # One clap that something struck may carry the sum of all: then it is that clap's matter.
     if together is not None and (len(single) != 1 or single[0].z < together.z):
         return (together,)
     return tuple(single)
 
 
-def _strongest(scores: Scores, bands: Sequence[AskedBand | None], *, rows: Sequence[int]) -> Bend | None:
+def _strongest(
+    scores: Scores, bands: Sequence[AskedBand | None], *, rows: Sequence[int], factor: float
+) -> Bend | None:
     each = scores.variance[list(rows)]
     score, variance = scores.score[list(rows)].sum(axis=0), each.sum(axis=0)
     z = agreed(score, variance) * np.sqrt(_worth(bands, rows=rows))
     total = np.maximum(each.sum(axis=(0, 1)), np.finfo(float).tiny)
     bend_s = (each * scores.bend_s[list(rows)]).sum(axis=(0, 1)) / total
-    limits = np.where(_SHUTS, _SURE_SHUT, np.where(bend_s < _EARLY_S, _SURE_EARLY, _SURE))
+    early = bend_s < (_EARLY_S if len(rows) > 1 else _EARLY_ALONE_S)
+    usual = np.where(_DEEP_DOWN, _SURE_DEEP, np.where(early, _SURE_EARLY, _SURE))
+    limits = factor * np.where(_SHUTS, _SURE_SHUT, usual)
     best = int(np.argmax(z / limits))
     if z[best] < limits[best]:
         return None
@@ -157,7 +170,8 @@ def _measure(
         here = np.isin(band.fit.rows, rows) & band.asked & courses.course[:, best].any(axis=1)
         if not here.any():
             continue
-        shift = a * (band.influence * courses.course[:, best]).sum(axis=1)[here]
+        # Nothing falls below nothing: a deep bend takes a block away once, however steep it is.
+        shift = (band.influence * np.expm1(a * courses.course[:, best])).sum(axis=1)[here]
         rate = np.exp(band.fit.own.log_rate[here, 0])
         whole = np.log1p(a / rate if shape.law is Law.TIME else np.full(rate.size, a))
         too_short[column] = float(-np.median(shift))

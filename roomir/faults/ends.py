@@ -17,6 +17,7 @@ from roomir.remarks import Remark
 Powers = NDArray[np.float64]
 
 _LONGEST_S = 8.0
+_GLANCE_S = 0.6
 _FIRST_S = 0.015
 _PARTS = 2
 """Parts of an octave of the time left."""
@@ -125,8 +126,19 @@ def follow_fade(sound: Sound, *, backwards: bool) -> Fade | None:
     however little is left. A decay, or a background that stops, keeps a
     level up to its very end, so that its last milliseconds do not fall off.
     """
+    n_edge = round(2.0 * _FIRST_S * sound.sample_rate_hz)
+    edge = sound.stretch(
+        start=sound.n_frames - n_edge if backwards else 0, stop=sound.n_frames if backwards else n_edge
+    )
+    # Most takes end in a background that is steady to its end: a glance tells.
+    if edge.any() and _follow(sound, backwards=backwards, reach_s=_GLANCE_S) is None:
+        return None
+    return _follow(sound, backwards=backwards, reach_s=_LONGEST_S)
+
+
+def _follow(sound: Sound, *, backwards: bool, reach_s: float) -> Fade | None:
     rate = sound.sample_rate_hz
-    n = min(round(_LONGEST_S * rate), sound.n_frames)
+    n = min(round(reach_s * rate), sound.n_frames)
     start = sound.n_frames - n if backwards else 0
     # The change from frame to frame: rumble says little in the few milliseconds that count.
     change = np.diff(sound.stretch(start=start, stop=start + n), axis=0)

@@ -90,16 +90,20 @@ def find_gaps(sound: Samples, *, rate_hz: int) -> list[Gap]:
     another rate has rounded shows as 2 ms of sound 25 dB below the median of
     the 10 ms on either side, both about as loud: noise does not pause so.
     """
-    return [*_standing_still(sound, rate_hz=rate_hz), *_breaking_off(sound, rate_hz=rate_hz)]
+    step = quantisation_step(sound)
+    return [
+        *_standing_still(sound, rate_hz=rate_hz, step=step),
+        *_breaking_off(sound, rate_hz=rate_hz, step=step),
+    ]
 
 
-def _standing_still(sound: Samples, *, rate_hz: int) -> list[Gap]:
+def _standing_still(sound: Samples, *, rate_hz: int, step: float) -> list[Gap]:
     moves = np.flatnonzero(sound[1:] != sound[:-1])
     least = max(round(_SHORTEST_S * rate_hz), _LEAST_FRAMES)
     runs = np.flatnonzero(np.diff(moves) > least)
     beside = round(_BESIDE_S * rate_hz)
     highest = float(np.abs(sound).max(initial=0.0))
-    coarse = _LEAST_STEPS * quantisation_step(sound)
+    coarse = _LEAST_STEPS * step
     gaps = []
     for i in runs:
         first, stop = int(moves[i]) + 1, int(moves[i + 1]) + 1
@@ -115,7 +119,7 @@ def _standing_still(sound: Samples, *, rate_hz: int) -> list[Gap]:
     return gaps
 
 
-def _breaking_off(sound: Samples, *, rate_hz: int) -> list[Gap]:
+def _breaking_off(sound: Samples, *, rate_hz: int, step: float) -> list[Gap]:
     n_step = max(round(_STEP_S * rate_hz), 1)
     change = np.diff(sound)
     n_steps = change.size // n_step
@@ -124,7 +128,7 @@ def _breaking_off(sound: Samples, *, rate_hz: int) -> list[Gap]:
     rows = change[: n_steps * n_step].reshape(n_steps, n_step)
     energy = np.einsum("ij,ij->i", rows, rows)
     # Where a sound moves by a step or two, chance leaves many of 2 ms without any.
-    coarse = _COARSE_STEPS**2 * n_step * quantisation_step(sound) ** 2
+    coarse = _COARSE_STEPS**2 * n_step * step**2
     beside = np.lib.stride_tricks.sliding_window_view(energy, _N_BESIDE)
     inner = np.arange(_N_BESIDE, n_steps - _N_BESIDE)
     # Most steps are louder than the faintest beside them: only the others are worth a median.

@@ -16,7 +16,7 @@ from roomir.decay.band_fit import BandFit
 from roomir.decay.likelihood import Floats
 from roomir.faults.scores import LEAST_BANDS, AskedBand, score_courses
 
-SURE = 6.5
+SURE = 7.0
 """Significance from which an event is believed, without the band that speaks loudest."""
 
 LEAST_MOVE = 0.02
@@ -60,7 +60,7 @@ def find_hidden(bands: Sequence[AskedBand | None], *, n_claps: int) -> dict[int,
         if band is None:
             continue
         courses = _excesses(band.fit)
-        own_score, own_variance = score_courses(band, courses)
+        own_score, own_variance = score_courses(band, courses, mind_slopes=_MIND)
         score[band.rows, column] = own_score[band.asked]
         variance[band.rows, column] = own_variance[band.asked]
         shift[band.rows, column] = (courses @ band.influence[:, :, None])[band.asked, :, 0]
@@ -81,6 +81,9 @@ def find_hidden(bands: Sequence[AskedBand | None], *, n_claps: int) -> dict[int,
                 moves=tuple(float(move) for move in moves),
             )
     return out
+
+
+_MIND = np.ones(MOMENTS_S.size, dtype=np.bool_)
 
 
 def _excesses(fit: BandFit) -> Floats:

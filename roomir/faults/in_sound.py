@@ -5,20 +5,30 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from roomir.audio.recording import Recording
 from roomir.bands.band import Band
 from roomir.claps.clap import Clap
+from roomir.faults.changes import find_changes
+from roomir.faults.channels import channel_drift_db, find_unlike_channels
 from roomir.faults.clipping import find_clipping
 from roomir.faults.codec import find_voice_coders
+from roomir.faults.drops import find_drops
 from roomir.faults.edge import MIRRORS_OF, EarlySpectrum, early_spectrum, find_edge
 from roomir.faults.ends import find_fades
 from roomir.faults.fault import Fault
 from roomir.faults.gaps import find_dropouts
-from roomir.faults.heard import hear
+from roomir.faults.heard import Finding, hear
+from roomir.faults.octaves import run_octaves
 from roomir.faults.rate import find_wrong_rate
 from roomir.faults.repeats import find_repeats
 
-_OF_ONE_CLAP = (find_clipping, find_dropouts, find_repeats)
+LEAST_CLEAN_S = 0.08
+"""Of a shorter decay too little is seen to be read. [s]"""
+
+_OF_ONE_CLAP = (find_clipping, find_dropouts, find_repeats, find_drops)
 
 
 def inspect_sounds(
@@ -48,21 +58,34 @@ def inspect_sounds(
     for take, (recording, claps) in enumerate(zip(recordings, found, strict=True)):
         kept = list(claps)
         spectra: list[EarlySpectrum] = []
+        drifts_db: list[NDArray[np.float64]] = []
         findings = find_fades(recording.sound, claps, take=take)
+        faded = {finding.fault.place for finding in findings}
         for heard in hear(recording, claps, take=take):
             if heard.clap.used:
                 spectra.append(early_spectrum(heard, with_mirrors=len(spectra) < MIRRORS_OF))
+                runs = run_octaves(heard)
+                if heard.place not in faded:
+                    findings += find_changes(heard, runs, bands=bands)
+                if (drift_db := channel_drift_db(runs)) is not None:
+                    drifts_db.append(drift_db)
             for detect in _OF_ONE_CLAP:
                 findings += detect(heard)
         for finding in findings:
             faults.append(finding.fault)
             if finding.fault.place is not None:
-                kept[finding.fault.place] = _ended(kept[finding.fault.place], stop=finding.stop)
+                kept[finding.fault.place] = _ended(kept[finding.fault.place], finding)
+        faults += find_unlike_channels(drifts_db, take=take)
         faults += find_wrong_rate(recording.sound, take=take)
         faults += find_edge(spectra, take=take, rate_hz=recording.sound.sample_rate_hz, bands=bands)
         out.append(kept)
     return tuple(faults), out
 
 
-def _ended(clap: Clap, *, stop: int | None) -> Clap:
-    return clap if stop is None or stop >= clap.stop else replace(clap, stop=stop)
+def _ended(clap: Clap, finding: Finding) -> Clap:
+    """End a clap where its clean part does, and set it aside where that is too short to be read."""
+    if finding.stop is None or finding.stop >= clap.stop:
+        return clap
+    if finding.stop - clap.onset < LEAST_CLEAN_S * clap.sample_rate_hz:
+        return replace(clap, set_aside_because=clap.set_aside_because or finding.fault.remark)
+    return replace(clap, stop=finding.stop)

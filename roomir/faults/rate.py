@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from roomir.audio.recording import Sound
+from roomir.audio.recording import Samples, Sound
 from roomir.faults.fault import Fault
 from roomir.remarks import Remark
 
@@ -23,7 +23,7 @@ DOUBTFUL_RATE_HZ = 64000
 """From here on a rate is more often a wrong label than what a phone or a recorder was set to. [Hz]"""
 
 _WINDOW_S = 2.5
-_N_WINDOWS = 12
+_N_WINDOWS = 8
 _LEAST_WINDOW_S = 0.8
 _TOP_HZ = 420.0
 _DECIMATED_HZ = 2000.0
@@ -36,7 +36,7 @@ _SLACK_BINS = 0.35
 _LEAST_LINES = 3
 _LEAST_COMB = 5
 _SHARE = 0.6
-_PADDING = 4
+_PADDING = 2
 
 
 def find_wrong_rate(sound: Sound, *, take: int) -> list[Fault]:
@@ -77,7 +77,7 @@ def find_wrong_rate(sound: Sound, *, take: int) -> list[Fault]:
 def hum_lines(sound: Sound) -> Lines:
     """Steady tones below 420 Hz: frequency [Hz] and level over what lies around it [dB].
 
-    Up to twelve windows of 2.5 s, spread over the take; the lower quartile
+    Up to eight windows of 2.5 s, spread over the take; the lower quartile
     over them passes over claps and whatever else comes and goes.
     """
     rate = sound.sample_rate_hz
@@ -89,17 +89,18 @@ def hum_lines(sound: Sound) -> Lines:
     starts = np.linspace(0, sound.n_frames - n, n_windows).astype(np.intp)
     # Means of a few samples: what they let through from above is weak and no line.
     rows = np.array(
-        [
-            sound.stretch(start=int(s), stop=int(s) + n).sum(axis=1).reshape(-1, n_mean).mean(axis=1)
-            for s in starts
-        ]
+        [_mono(sound.stretch(start=int(s), stop=int(s) + n)).reshape(-1, n_mean).mean(axis=1) for s in starts]
     )
     rows = rows * np.hanning(rows.shape[1])
     n_fft = _PADDING << (rows.shape[1] - 1).bit_length()
     step_hz = rate / n_mean / n_fft
-    power = np.abs(np.fft.rfft(rows, n_fft, axis=1)[:, : int((_TOP_HZ + _AROUND_HZ) / step_hz)]) ** 2
-    steady = np.quantile(power, 0.25, axis=0)
-    return _peaks(steady, step_hz=step_hz)
+    spectrum = np.fft.rfft(rows, n_fft, axis=1)[:, : int((_TOP_HZ + _AROUND_HZ) / step_hz)]
+    power = np.square(spectrum.real) + np.square(spectrum.imag)
+    return _peaks(np.sort(power, axis=0)[n_windows // 4], step_hz=step_hz)
+
+
+def _mono(samples: Samples) -> Samples:
+    return samples[:, 0] if samples.shape[1] == 1 else samples.sum(axis=1)
 
 
 def _peaks(power: Powers, *, step_hz: float) -> Lines:

@@ -91,7 +91,7 @@ def make_ready(fit: BandFit) -> AskedBand | None:
 
 
 def score_courses(
-    band: AskedBand, courses: Floats, *, mind_slopes: NDArray[np.bool_] | None = None
+    band: AskedBand, courses: Floats, *, mind_slopes: NDArray[np.bool_]
 ) -> tuple[Floats, Floats]:
     """Score courses in one band.
 
@@ -101,7 +101,7 @@ def score_courses(
         The band.
     courses : array, shape (n_claps, n_shapes, n_blocks)
         Change of the log expected energy.
-    mind_slopes : bool array, shape (n_shapes,), optional
+    mind_slopes : bool array, shape (n_shapes,)
         Which shapes a second, slower slope that the fit does not have could be mistaken for.
 
     Returns
@@ -126,13 +126,12 @@ def score_courses(
     variance = square - np.einsum("cph,cph->ch", shared, solved)
     # The fit is at its maximum with the weights it was made with; with these it would have moved a little.
     score -= np.einsum("cph,cpb,cb->ch", solved, own.jacobian, band.weight * own.residual)
-    if mind_slopes is not None:
-        # What a slower slope explains is taken out as well, where the decay does bend that way.
-        cross = (weighted @ slope[:, :, None])[..., 0] - np.einsum("cph,cp->ch", shared, solved[:, :, -1])
-        bends_up = (score[:, -1:] > 0.0) & (variance[:, -1:] > _SEPARABLE * square[:, -1:])
-        minded = bends_up & np.append(mind_slopes, False)
-        part = np.where(minded, cross / np.maximum(variance[:, -1:], _RIDGE), 0.0)
-        score, variance = score - part * score[:, -1:], variance - part * cross
+    # What a slower slope explains is taken out as well, where the decay does bend that way.
+    cross = (weighted @ slope[:, :, None])[..., 0] - np.einsum("cph,cp->ch", shared, solved[:, :, -1])
+    bends_up = (score[:, -1:] > 0.0) & (variance[:, -1:] > _SEPARABLE * square[:, -1:])
+    minded = bends_up & np.append(mind_slopes, False)
+    part = np.where(minded, cross / np.maximum(variance[:, -1:], _RIDGE), 0.0)
+    score, variance = score - part * score[:, -1:], variance - part * cross
     score, variance, square = score[:, :-1], variance[:, :-1], square[:, :-1]
     # A course that the fit can follow by itself says nothing.
     told = variance > _SEPARABLE * np.maximum(square, _RIDGE)

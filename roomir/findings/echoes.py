@@ -55,6 +55,9 @@ _MAJORITY = 0.6
 _ALIKE = 0.75
 
 
+_NOTHING = 1e-14
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Course:
     """Energy over time of the claps of one spot, all in units of their own direct sound.
@@ -157,7 +160,10 @@ def _follow(fits: Sequence[BandFit], members: Ints) -> _Course | None:
     n_window = max(2, round(min(clap_s, _WIDEST_S) / _STEP_S))
     energy = until[:, :, n_window:] - until[:, :, :-n_window]
     n_direct = int((_BEFORE_S + 0.5 * _LONGEST_S) / _STEP_S)
-    together = (energy / energy[:, :, :n_direct].max(axis=2, keepdims=True)).mean(axis=0)
+    loudest = energy[:, :, :n_direct].max(axis=2, keepdims=True)
+    if not (loudest > 0.0).all():
+        return None
+    together = (energy / loudest).mean(axis=0)
     at_direct = together[:, :n_direct].argmax(axis=1)
     n = energy.shape[2] - int(at_direct.max())
     direct = np.array([[energy[b, i, at] for i, at in enumerate(at_direct)] for b in range(len(fits))])
@@ -185,12 +191,15 @@ def _follow(fits: Sequence[BandFit], members: Ints) -> _Course | None:
         )[1]
         for fit in fits
     )
+    # A band that a coder has emptied leaves nothing to expect.
+    if not (np.isfinite(expected).all() and expected.min() > _NOTHING * expected.max()):
+        return None
     ratio = relative.mean(axis=0) / expected
     settled = time_s >= max(begins_s, LATE_S)
     if settled.sum() > 4 * n_window:
         # What the clap's own spectrum, and bands of unequal strength, take off the theory.
         middle = ratio[settled]
-        shape = min(shape, 1.0 / max(float(_robust_variance(middle)), 1e-3))
+        shape = min(shape, 1.0 / float(np.clip(_robust_variance(middle), 1e-3, 1e3)))
     return _Course(clap_s=clap_s, time_s=time_s, relative=relative, expected=expected, shape=float(shape))
 
 
@@ -201,7 +210,7 @@ def _decaying(model: DecayModel, time_s: Floats) -> Floats:
 
 def _robust_variance(values: Floats) -> float:
     low, middle, high = np.quantile(values, [0.16, 0.5, 0.84])
-    return float((0.5 * (high - low) / middle) ** 2)
+    return float((0.5 * (high - low) / middle) ** 2) if middle > 0.0 else np.inf
 
 
 def _clap_length_s(until: Floats) -> float:
@@ -232,7 +241,7 @@ def _standing_out(course: _Course) -> list[int]:
     out = []
     for at in range(n_apart + 1, ratio.size - n_apart):
         beside = slice(at - n_apart, at + n_apart + 1)
-        if z[at] >= limit and excess[at] >= excess[beside].max() and at * _STEP_S > 1.5 * course.clap_s:
+        if z[at] >= limit and 0.0 < excess[at] >= excess[beside].max() and at * _STEP_S > 1.5 * course.clap_s:
             out.append(at)
     return out
 

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomir.audio.recording import Recording
+from roomir.bands.filters import fast_length
 from roomir.claps.clap import Clap
 from roomir.decay.band_fit import BandFit
 from roomir.decay.heard import HeardClap
@@ -44,12 +45,13 @@ _STEP_HZ = 0.1
 _PROMINENT_DB = 4.0
 _AROUND_HZ = 12.0
 _OVER_NOISE_DB = 10.0
+_NOISE_OVER_HZ = 4.0
 _LEAST_FALL = 2.3
 _LARGEST_SPREAD = 0.2
 _LEAST_BLOCKS = 6
 _EDGE_S = 0.05
 _BAND_HZ = (60.0, 260.0)
-_MOST_SHOWN = 40
+_MOST_SHOWN = 24
 
 
 def find_modes(
@@ -97,8 +99,9 @@ def find_modes(
     sounds = _low_sounds(recordings, found, heard, length_s=length_s, highest_hz=highest_hz * (1.0 + NEAR))
     if sounds is None:
         return None
-    hz = np.arange(LOWEST_HZ, highest_hz * (1.0 + NEAR), _STEP_HZ)
-    power, noise = sounds.spectrum(hz, length_s=length_s)
+    hz, power, noise = sounds.spectrum(
+        length_s=length_s, lowest_hz=LOWEST_HZ, highest_hz=highest_hz * (1.0 + NEAR)
+    )
     level_db = 10.0 * np.log10(np.maximum(power, 1e-300) / power.max())
     peaks = _peaks(hz, level_db, 10.0 * np.log10(np.maximum(noise, 1e-300) / power.max()), width_hz=width_hz)
     tones = []
@@ -148,21 +151,25 @@ class _LowSounds:
     rate_hz: float
     level: Floats
 
-    def spectrum(self, hz: Floats, *, length_s: float) -> tuple[Floats, Floats]:
-        """Mean power at ``hz`` of the decay, and of as much of what follows; claps alike."""
+    def spectrum(
+        self, *, length_s: float, lowest_hz: float, highest_hz: float
+    ) -> tuple[Floats, Floats, Floats]:
+        """Frequencies, and mean power of the decay and of what follows it there; claps alike."""
+        n_fft = fast_length(math.ceil(self.rate_hz / _STEP_HZ))
+        hz: Floats = np.arange(n_fft, dtype=np.float64) * self.rate_hz / n_fft
+        shown = (hz >= lowest_hz) & (hz <= highest_hz)
         n = min(round(length_s * self.rate_hz), self.analytic.shape[1])
         fade = np.ones(n)
         fade[n - n // 3 :] = np.sin(0.5 * np.pi * np.linspace(1.0, 0.0, n // 3)) ** 2
-        turn = np.exp(-2j * np.pi * np.outer(np.arange(n) / self.rate_hz, hz))
-        decay = np.abs((self.analytic[:, :n] * fade) @ turn) ** 2 / self.level[:, None]
+        decay = np.abs(np.fft.fft(self.analytic[:, :n] * fade, n_fft)[:, shown]) ** 2 / self.level[:, None]
         # Of the background as much as there is; its power grows with its length.
         noise = np.zeros_like(decay)
         for row, stop in enumerate(self.n_valid):
             rest = self.analytic[row, max(n, int(stop) - n) : stop]
             if rest.size >= n // 4:
-                power = np.abs(rest @ turn[: rest.size]) ** 2
+                power = np.abs(np.fft.fft(rest, n_fft)[shown]) ** 2
                 noise[row] = power / self.level[row] * float((fade**2).sum()) / rest.size
-        return decay.mean(axis=0), noise.mean(axis=0)
+        return hz[shown], decay.mean(axis=0), noise.mean(axis=0)
 
 
 def _low_sounds(
@@ -173,14 +180,16 @@ def _low_sounds(
     length_s: float,
     highest_hz: float,
 ) -> _LowSounds | None:
-    rate_hz = 2.0 * highest_hz
-    n_out = round((2.0 * length_s + 0.2) * rate_hz)
+    # Tenths of a second hold a round number of frames at any common rate, and transforms of it are fast.
+    whole_s = 0.1 * fast_length(math.ceil(20.0 * length_s + 2.0))
+    n_out = fast_length(math.ceil(2.0 * highest_hz * whole_s))
+    rate_hz = n_out / whole_s
     rows, n_valid = [], []
     for one in heard:
         sound, clap = recordings[one.take].sound, found[one.take][one.place]
         rate = sound.sample_rate_hz
         start = clap.onset + round(LATE_S * rate)
-        n = round(n_out / rate_hz * rate)
+        n = round(whole_s * rate)
         stretch = sound.stretch(start=start, stop=min(start + n, clap.stop)).astype(np.float64)
         if stretch.shape[0] < length_s * rate:
             continue
@@ -206,13 +215,15 @@ def _low_sounds(
 
 def _peaks(hz: Floats, level_db: Floats, noise_db: Floats, *, width_hz: float) -> list[int]:
     """Maxima that stand out of what is beside them and of the background."""
-    n_apart = max(2, round(0.5 * width_hz / _STEP_HZ))
-    n_smooth = max(1, round(4.0 / _STEP_HZ))
+    step_hz = float(hz[1] - hz[0])
+    n_apart = max(2, round(0.5 * width_hz / step_hz))
+    n_smooth = max(1, round(_NOISE_OVER_HZ / step_hz))
     noise_db = np.convolve(
         np.pad(noise_db, n_smooth, mode="edge"), np.ones(n_smooth) / n_smooth, mode="same"
     )[n_smooth:-n_smooth]
     out = []
-    for at in range(1, hz.size - 1):
+    inner = level_db[1:-1]
+    for at in map(int, 1 + np.flatnonzero((inner >= level_db[:-2]) & (inner >= level_db[2:]))):
         beside = level_db[max(at - n_apart, 0) : at + n_apart + 1]
         if (
             level_db[at] >= beside.max()
@@ -220,7 +231,8 @@ def _peaks(hz: Floats, level_db: Floats, noise_db: Floats, *, width_hz: float) -
             and _prominence_db(level_db, at) >= _PROMINENT_DB
         ):
             out.append(at)
-    return out[:_MOST_SHOWN]
+    strongest = sorted(out, key=lambda at: -float(level_db[at]))[:_MOST_SHOWN]
+    return sorted(strongest)
 
 
 def _prominence_db(level_db: Floats, at: int) -> float:
@@ -246,26 +258,27 @@ def _own_decay_time_s(sounds: _LowSounds, hz: float, *, apart_hz: float, length_
     steady = (sounds.analytic[:, : turn.size] * turn).reshape(-1, n_blocks, n_block).mean(axis=2)
     energy = np.abs(steady) ** 2 / sounds.level[:, None]
     inside = np.arange(1, n_blocks + 1) * n_block <= sounds.n_valid[:, None]
-    if inside.sum(axis=1).min() < _LEAST_BLOCKS:
+    n_used = int(inside.any(axis=0).sum())
+    if n_used < _LEAST_BLOCKS:
         return None
+    # The mean over the claps is fitted, as as many unrelated energies as there are claps.
+    rows = inside[:, :n_used].sum(axis=0)
+    mean = np.maximum((energy * inside)[:, :n_used].sum(axis=0) / rows, np.finfo(float).tiny * 1e20)
     blocks = BlockEnergies(
-        edges_s=np.arange(n_blocks + 1) * n_block / sounds.rate_hz,
-        energy=np.maximum(energy, np.finfo(float).tiny * 1e20),
-        shape=inside.astype(float),
+        edges_s=np.arange(n_used + 1) * n_block / sounds.rate_hz,
+        energy=mean[None, :],
+        shape=rows[None, :].astype(float),
     )
-    late = np.array([np.quantile(row[used], 0.2) for row, used in zip(energy, inside, strict=True)])
-    late = np.maximum(late, energy.max(axis=1) * 1e-9)
+    late = max(float(np.quantile(mean, 0.2)), float(mean.max()) * 1e-9)
     fit = fit_decay(
         blocks,
-        group=np.zeros(energy.shape[0], dtype=np.intp),
+        group=np.zeros(1, dtype=np.intp),
         shared=np.array([[math.log(6.0 * math.log(10.0) / length_s)]]),
-        log_level=np.log(np.maximum(energy[:, 0], late)),
-        log_noise=np.log(late),
+        log_level=np.array([math.log(max(float(mean[0]), late))]),
+        log_noise=np.array([math.log(late)]),
     )
-    models = [fit.model(row) for row in range(energy.shape[0])]
-    fall = max(
-        math.log(model.levels[0] / max(model.noise, model.decaying(float(end) / sounds.rate_hz)))
-        for model, end in zip(models, sounds.n_valid, strict=True)
-    )
+    model = fit.model(0)
+    foot = max(model.noise, model.decaying(float(blocks.edges_s[-1])))
     spread = 1.0 / math.sqrt(max(float(fit.information[0, 0, 0]), 1e-12))
-    return fit.model(0).decay_times_s[0] if fall >= _LEAST_FALL and spread < _LARGEST_SPREAD else None
+    seen = math.log(model.levels[0] / foot) >= _LEAST_FALL and spread < _LARGEST_SPREAD
+    return model.decay_times_s[0] if seen else None

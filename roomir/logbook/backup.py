@@ -8,11 +8,12 @@ from pathlib import Path
 
 from roomir.audio.files import display_name
 from roomir.errors import LogbookError
-from roomir.logbook.database import cannot_write, copy_database
+from roomir.logbook.database import copy_database
 from roomir.logbook.durable import UNFINISHED, sync_folder
 from roomir.logbook.folder import place_of
 from roomir.logbook.recordings import copy_whole
 from roomir.logbook.store import Store
+from roomir.logbook.trouble import cannot_write
 
 
 def refuse_existing(target: Path) -> None:
@@ -45,7 +46,8 @@ def back_up(store: Store, target: Path) -> int:
     try:
         # Nobody may log or purge between the copy of the database and those of the recordings.
         with store.database.writing():
-            place.recordings.mkdir(mode=0o700, parents=True)
+            unfinished.mkdir(mode=0o700)
+            place.recordings.mkdir(mode=0o700)
             copy_database(store.database.path, place.database)
             known = store.database.rows(
                 "SELECT sha256 FROM recording ORDER BY sha256", make=lambda row: str(row[0])

@@ -13,12 +13,12 @@ from roomir.errors import LogbookError, ParameterError, RoomirError
 from roomir.logbook import queries
 from roomir.logbook.about import checked_about
 from roomir.logbook.bundle import Bundle, open_bundle, read_json, unpacked
-from roomir.logbook.database import cannot_write
 from roomir.logbook.export import MAIN, SCHEMA, readings_name
 from roomir.logbook.keep import NewTake, add_reading, insert_take
 from roomir.logbook.names import clean_name, clean_text
 from roomir.logbook.store import Store
 from roomir.logbook.together import keep_together
+from roomir.logbook.trouble import cannot_write
 from roomir.logbook.values import About, Room, Stage
 from roomir.reading.codec import decode
 from roomir.reading.parts import Part, PartError

@@ -150,9 +150,10 @@ def _notes(store: Store, *, to_erase: set[str], orphans: set[str]) -> list[Remar
         notes.append(
             Remark(
                 code="leftovers",
-                says="somebody was stopped while a take was being kept, and it was not confirmed:"
-                f" recordings without a take: {len(orphans)}, unfinished copies: {unfinished}",
-                remedy="log that take again; unfinished copies go by themselves with the next take",
+                says="somebody was stopped while a take was being kept, and it was not confirmed;"
+                f" unfinished copies: {unfinished}, recordings without a take: {len(orphans)}"
+                + "".join(f", {store.recordings.path(sha256)}" for sha256 in sorted(orphans)),
+                remedy="log that take again, or delete those files; unfinished copies go with the next take",
             )
         )
     return notes

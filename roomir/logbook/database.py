@@ -22,6 +22,7 @@ from roomir.audio.files import display_name
 from roomir.errors import LogbookError
 from roomir.logbook import schema as tables
 from roomir.logbook.durable import sync_folder, unfinished_file
+from roomir.logbook.trouble import as_logbook_error, cannot_write, damaged, none_there
 
 BUSY_S = 120.0
 """How long one waits for another who writes; copying the largest recording takes less. [s]"""
@@ -86,7 +87,7 @@ class Database:
         self.path = path
         self._schema = schema or Schema()
         if not create and not path.exists():
-            raise _none_there(path, recordings_there=has_recordings())
+            raise none_there(path, recordings_there=has_recordings())
         with self.errors():
             self._connection = _connect(path, mode="rwc" if create else "rw")
         try:
@@ -108,7 +109,9 @@ class Database:
         except (sqlite3.IntegrityError, sqlite3.ProgrammingError, sqlite3.InterfaceError):
             raise
         except sqlite3.Error as error:
-            raise as_logbook_error(error, path=self.path) from error
+            raise as_logbook_error(error, path=self.path, busy_s=BUSY_S) from error
+        except UnicodeDecodeError as error:  # a name in the file that is no text, or a complaint about it
+            raise damaged(self.path) from error
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[None]:
@@ -193,18 +196,18 @@ class Database:
         version = self._version()
         if version is None:
             if not create:
-                raise _none_there(self.path, recordings_there=has_recordings())
+                raise none_there(self.path, recordings_there=has_recordings())
             with self.writing():
                 if self._version() is None:  # still, now that nobody else is making it
                     if has_recordings():
-                        raise _none_there(self.path, recordings_there=True)
+                        raise none_there(self.path, recordings_there=True)
                     run_statements(self._connection, self._schema.create)
                     self._connection.execute(f"PRAGMA application_id = {tables.APPLICATION_ID}")
                     self._connection.execute(f"PRAGMA user_version = {self._schema.version}")
             sync_folder(self.path.parent)
         elif version > self._schema.version:
             raise LogbookError(
-                f"{_name(self.path)} was written by a newer roomir (version {version} of the logbook,"
+                f"{display_name(self.path)} was written by a newer roomir (version {version} of the logbook,"
                 f" this one knows {self._schema.version})",
                 code="logbook-newer",
                 remedy="install the newer roomir; nothing was touched",
@@ -221,7 +224,7 @@ class Database:
             return None
         if kind != tables.APPLICATION_ID or version < 1:
             raise LogbookError(
-                f"{_name(self.path)} is a database of something else, not a logbook",
+                f"{display_name(self.path)} is a database of something else, not a logbook",
                 code="not-a-logbook",
                 remedy="name a logbook, or a new folder for one, with --logbook",
             )
@@ -271,7 +274,7 @@ def _connect(path: Path, *, mode: str) -> sqlite3.Connection:
 def _insist(name: str, value: int | str, *, is_now: object, path: Path) -> None:
     if is_now != value:
         raise LogbookError(
-            f"{_name(path)} cannot be used safely here: {name} is {is_now}, not {value}",
+            f"{display_name(path)} cannot be used safely here: {name} is {is_now}, not {value}",
             code="logbook-unsafe",
             remedy="close every other program that has it open, and try again",
         )
@@ -304,7 +307,9 @@ def copy_database(path: Path, target: Path) -> None:
     except OSError as error:
         raise cannot_write(target, error) from error
     except sqlite3.Error as error:
-        raise as_logbook_error(error, path=target) from error
+        raise as_logbook_error(error, path=target, busy_s=BUSY_S) from error
+    except UnicodeDecodeError as error:
+        raise damaged(path) from error
 
 
 def _backup_name(path: Path, *, version: int) -> Path:
@@ -318,76 +323,3 @@ def backup_names(path: Path, *, version: int, n: int = 1) -> Path:
     """Return what the copy made before a migration is called."""
     again = "" if n == 1 else f"-{n}"
     return path.with_name(f"{path.stem}.before-version-{version}{again}{path.suffix}")
-
-
-# ------------------------------------------------------------------ errors
-
-
-def as_logbook_error(error: sqlite3.Error, *, path: Path) -> LogbookError:
-    """Say in words of ours what SQLite has against a file."""
-    code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT)
-    name, primary = _name(path), code & 0xFF
-    if primary in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return LogbookError(
-            f"{name} is being written by another program, for {BUSY_S:.0f} s already",
-            code="logbook-busy",
-            remedy="wait until that is done, then try again; nothing was changed",
-        )
-    if primary in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM):
-        return locked_away(path)
-    if primary == sqlite3.SQLITE_FULL or (
-        primary == sqlite3.SQLITE_IOERR and code != sqlite3.SQLITE_IOERR_SHORT_READ
-    ):
-        return LogbookError(
-            f"{name} cannot be written or read on: the disk is full, or refuses ({error})",
-            code="logbook-disk",
-            remedy="make room on that disk and try again; what was confirmed before is kept",
-        )
-    return damaged(path)
-
-
-def damaged(path: Path) -> LogbookError:
-    """Say that a database cannot be read any more."""
-    return LogbookError(
-        f"{_name(path)} is damaged, or no logbook at all",
-        code="logbook-damaged",
-        remedy="bring out what can be with roomir logbook rescue FOLDER; nothing was changed",
-    )
-
-
-def locked_away(path: Path) -> LogbookError:
-    """Say that the system lets nobody in."""
-    return LogbookError(
-        f"you have no right to use {_name(path)}, or to write beside it",
-        code="logbook-locked-away",
-        remedy="give yourself that right, or name another place with --logbook",
-    )
-
-
-def cannot_write(path: Path, error: OSError) -> LogbookError:
-    """Say that the system refused to write, in its own words."""
-    if isinstance(error, PermissionError):
-        return locked_away(path)
-    return LogbookError(
-        f"{_name(path)} cannot be written: {error.strerror or error}",
-        code="logbook-disk",
-        remedy="make room on that disk, or name another place; what was confirmed before is kept",
-    )
-
-
-def _none_there(path: Path, *, recordings_there: bool) -> LogbookError:
-    if recordings_there:
-        return LogbookError(
-            f"{_name(path)} is gone or empty, but recordings lie beside it",
-            code="logbook-damaged",
-            remedy="put back a copy of it, or bring out the recordings with roomir logbook rescue FOLDER",
-        )
-    return LogbookError(
-        f"there is no logbook yet: {_name(path)}",
-        code="no-logbook",
-        remedy="roomir log makes one; for another one use --logbook or ROOMIR_LOGBOOK",
-    )
-
-
-def _name(path: Path) -> str:
-    return display_name(path)

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
 
-UNFINISHED = ".unfinished-"
+UNFINISHED = ".roomir-unfinished-"
 """How the name of a file begins while it is written."""
 
 
@@ -24,6 +24,14 @@ def sync_folder(folder: Path) -> None:
         os.close(descriptor)
 
 
+def make_folder(folder: Path) -> None:
+    """Make a folder, and those it lies in, for nobody else to look into: people talk on takes."""
+    missing = [one for one in (folder, *folder.parents) if not one.is_dir()]
+    for one in reversed(missing):
+        one.mkdir(mode=0o700, exist_ok=True)
+        sync_folder(one.parent)
+
+
 @contextlib.contextmanager
 def unfinished_file(folder: Path) -> Iterator[tuple[BinaryIO, Path]]:
     """Make a file that is gone again unless it is renamed."""
@@ -33,13 +41,3 @@ def unfinished_file(folder: Path) -> Iterator[tuple[BinaryIO, Path]]:
             yield file, path
     finally:
         path.unlink(missing_ok=True)
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that it is there as a whole or not at all."""
-    with unfinished_file(path.parent) as (file, unfinished):
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-        unfinished.replace(path)
-    sync_folder(path.parent)

@@ -9,8 +9,8 @@ from roomir.errors import LogbookError
 from roomir.logbook import queries
 from roomir.logbook.about import checked_about
 from roomir.logbook.database import Database
-from roomir.logbook.keep import Where, find_or_make, set_size
 from roomir.logbook.names import Decide, choose_name, clean_name, clean_text
+from roomir.logbook.stages import Where, find_or_make, set_size
 from roomir.logbook.store import Store
 from roomir.logbook.values import About, Room, RoomNotes, Stage, StageNotes, Take
 
@@ -58,7 +58,7 @@ def move_takes(
     if first is not None and first.recorded_at is not None and first.recorded_at_from is not None:
         recorded = (first.recorded_at, first.recorded_at_from)
     with database.writing():
-        to = find_or_make(store, where, recorded=recorded)
+        to = find_or_make(store, where, recorded=recorded, moving=[take.id for take in takes])
         for take in takes:
             database.change(
                 "UPDATE take SET stage_id = ? WHERE id = ? AND removal_id IS NULL", to.id, take.id

@@ -18,12 +18,13 @@ from roomir import __version__
 from roomir.errors import LogbookError
 from roomir.logbook import queries
 from roomir.logbook.backup import refuse_existing
-from roomir.logbook.database import Database, cannot_write
+from roomir.logbook.database import Database, Row
 from roomir.logbook.durable import UNFINISHED, sync_folder
 from roomir.logbook.recordings import copy_whole
 from roomir.logbook.store import Store
+from roomir.logbook.trouble import cannot_write
 from roomir.logbook.values import Room, Stage, Take
-from roomir.reading.codec import encode_failure
+from roomir.reading.codec import encode, encode_failure
 
 SCHEMA = "roomir/logbook/1"
 """Name and version of the main document of an export."""
@@ -164,7 +165,7 @@ def _readings(database: Database, take: Take) -> list[Document]:
     return database.rows(
         "SELECT read_at, document FROM reading WHERE take_id = ? ORDER BY id",
         take.id,
-        make=lambda row: {"read_at": row["read_at"], "reading": json.loads(row["document"])},
+        make=lambda row: _reading(database, row),
     )
 
 
@@ -172,7 +173,11 @@ def _together(database: Database, stage: Stage, takes: Sequence[Take]) -> Docume
     row = database.one("SELECT * FROM stage_reading WHERE stage_id = ?", stage.id)
     if row is None or row["takes"] != queries.together_key([take.id for take in takes]):
         return None
-    return {"read_at": row["read_at"], "reading": json.loads(row["document"])}
+    return _reading(database, row)
+
+
+def _reading(database: Database, row: Row) -> Document:
+    return {"read_at": row["read_at"], "reading": encode(queries.decoded(database, row["document"]))}
 
 
 def _instant(instant: datetime | None) -> str | None:

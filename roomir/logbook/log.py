@@ -16,13 +16,11 @@ from roomir.logbook.edit import settle_where
 from roomir.logbook.keep import (
     Arrival,
     KeptBeforeError,
-    Where,
     keep_take,
-    refuse_other_size,
-    refuse_other_stage,
 )
 from roomir.logbook.names import Decide, clean_text
 from roomir.logbook.reader import Heard, Reader
+from roomir.logbook.stages import Where, refuse_other_size, refuse_other_stage
 from roomir.logbook.store import Store
 from roomir.logbook.together import read_together
 from roomir.logbook.values import File, Logged, LogResult, Size, Stage, Take

@@ -6,8 +6,9 @@ import json
 from datetime import date, datetime
 
 from roomir.errors import LogbookError, RoomirError
-from roomir.logbook.database import Database, Row, damaged
+from roomir.logbook.database import Database, Row
 from roomir.logbook.names import nearest
+from roomir.logbook.trouble import damaged
 from roomir.logbook.values import About, MidTime, Room, RoomSummary, Stage, StageSummary, Take
 from roomir.reading.codec import decode
 from roomir.reading.reading import Failure, Reading
@@ -95,7 +96,7 @@ def _not_there(kind: str, name: str, *, names: list[str], where: str, code: str)
         some = ", ".join(f'"{one}"' for one in names[:8])
         remedy = f"there {'is' if len(names) == 1 else 'are'} {some}{' and more' if len(names) > 8 else ''}"
     else:
-        remedy = "roomir log makes it"
+        remedy = "make it with roomir log"
     return LogbookError(f'there is no {kind} "{name}" {where}', code=code, remedy=remedy)
 
 
@@ -129,7 +130,7 @@ def take_by_id(database: Database, take_id: int) -> Take:
     raise LogbookError(
         f"there is no take number {take_id}",
         code="no-such-take",
-        remedy="roomir logbook show --room ROOM gives the numbers",
+        remedy="find the numbers with roomir logbook show --room ROOM",
     )
 
 
@@ -165,7 +166,7 @@ def find_take(database: Database, wanted: str, *, among: tuple[Take, ...]) -> Ta
         raise LogbookError(
             f'there is no take "{wanted}"',
             code="no-such-take",
-            remedy="roomir logbook show --room ROOM gives the numbers",
+            remedy="find the numbers with roomir logbook show --room ROOM",
         )
     raise LogbookError(
         f'"{wanted}" can be any of {len(found)} takes: {", ".join(str(take.id) for take in found[:12])}',

@@ -7,13 +7,13 @@ import os
 import re
 import shutil
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import BinaryIO
 
 from roomir.audio.files import AnyPath, display_name, open_regular, sha256_of
 from roomir.errors import LogbookError
-from roomir.logbook.durable import UNFINISHED, sync_folder, unfinished_file
+from roomir.logbook.durable import UNFINISHED, make_folder, sync_folder, unfinished_file
 from roomir.logbook.places import Blank, find_places
 
 At = Callable[[str], None]
@@ -37,12 +37,15 @@ class Kept:
         Their number, which is the same.
     places_blanked : int
         How many places written in the file were blanked.
+    is_new : bool
+        Whether it did not lie there before.
     """
 
     sha256: str
     original_sha256: str
     n_bytes: int
     places_blanked: int
+    is_new: bool = True
 
 
 class Recordings:
@@ -84,7 +87,7 @@ class Recordings:
         OSError
             If it cannot be written.
         """
-        self._make_folder()
+        make_folder(self.folder.absolute())
         with open_regular(path, name=name) as source, unfinished_file(self.folder) as (copy, unfinished):
             blanks = find_places(source)
             kept = _copy(source, copy, blanks=blanks)
@@ -93,12 +96,13 @@ class Recordings:
             os.fsync(copy.fileno())
             self._at("recording synced")
             target = self.path(kept.sha256)
-            if not self.is_whole(kept.sha256):
+            is_new = not self.is_whole(kept.sha256)
+            if is_new:
                 unfinished.replace(target)
             self._at("recording renamed")
         sync_folder(self.folder)
         self._at("folder synced")
-        return kept
+        return replace(kept, is_new=is_new)
 
     def is_whole(self, sha256: str) -> bool:
         """Whether the recording is there, and is what its name says."""
@@ -126,12 +130,6 @@ class Recordings:
         """Have the deletions written to the disk."""
         if self.folder.is_dir():
             sync_folder(self.folder)
-
-    def _make_folder(self) -> None:
-        if not self.folder.is_dir():
-            # People talk on takes: nobody else's business.
-            self.folder.mkdir(mode=0o700, exist_ok=True)
-            sync_folder(self.folder.parent)
 
 
 def _copy(source: BinaryIO, copy: BinaryIO, *, blanks: tuple[Blank, ...]) -> Kept:

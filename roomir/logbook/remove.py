@@ -8,9 +8,10 @@ from datetime import datetime
 
 from roomir.errors import LogbookError
 from roomir.logbook import queries
-from roomir.logbook.database import cannot_write
+from roomir.logbook.durable import UNFINISHED
 from roomir.logbook.outcomes import Purge
 from roomir.logbook.store import Store
+from roomir.logbook.trouble import cannot_write
 from roomir.logbook.values import Removal, Room, Stage, Take
 
 PURGE_STEPS = ("rows deleted", "recording erased", "database rewritten")
@@ -157,8 +158,9 @@ def purge(store: Store) -> Purge:
             for sha256 in database.rows("SELECT sha256 FROM erasure", make=lambda row: str(row[0])):
                 recordings.erase(sha256)
                 store.at("recording erased")
-            for copy in gone.copies:
-                copy.unlink(missing_ok=True)
+            for copy in (*gone.copies, *database.path.parent.glob(f"{UNFINISHED}*")):
+                if copy.is_file():
+                    copy.unlink(missing_ok=True)
             recordings.sync()
             database.change("DELETE FROM erasure")
     except OSError as error:

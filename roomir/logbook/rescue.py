@@ -18,13 +18,13 @@ from roomir.bands.band import BAND_SETS
 from roomir.errors import LogbookError, ParameterError, RoomirError
 from roomir.logbook.about import checked_about
 from roomir.logbook.backup import refuse_existing
-from roomir.logbook.database import cannot_write
 from roomir.logbook.export import Document, Export, Tables, readings_name, recording_name, write_export
 from roomir.logbook.folder import place_of
 from roomir.logbook.names import LONGEST_NAME, clean_name, clean_text
 from roomir.logbook.recordings import Recordings
 from roomir.logbook.salvage import Rows, as_text, rows_of
 from roomir.logbook.store import nowhere
+from roomir.logbook.trouble import cannot_write
 from roomir.logbook.values import About
 from roomir.reading.codec import decode
 

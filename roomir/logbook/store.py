@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from roomir.logbook.database import Database, Schema, cannot_write
+from roomir.logbook.database import Database, Schema
+from roomir.logbook.durable import make_folder
 from roomir.logbook.folder import place_of
 from roomir.logbook.recordings import At, Recordings
+from roomir.logbook.trouble import cannot_write
 
 
 def nowhere(step: str) -> None:
@@ -57,8 +59,7 @@ def open_store(
     recordings = Recordings(place.recordings, at=at)
     if create:
         try:
-            # People talk on takes: nobody else's business.
-            place.database.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            make_folder(place.database.parent.absolute())
         except OSError as error:
             raise cannot_write(place.database, error) from error
     database = Database(

@@ -8,8 +8,8 @@ from roomir.compare.aim import Aim
 from roomir.compare.change import BandChange, Climate, Comparison
 from roomir.reading.reading import BandFigures, Reading
 from roomir.report.aims import aim_document
-from roomir.report.changes import headline_says
 from roomir.report.document import Document, as_json_text, interval, number, remark_document
+from roomir.report.headline import headline_says
 
 SCHEMA = "roomir/comparison/1"
 """Name and version of the contract."""

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from roomir.compare.aim import Aim
 from roomir.report.aims import aim_document, aim_says
 from roomir.report.answer import answer
-from roomir.report.changes import headline_says
 from roomir.report.comparison_document import band_document
 from roomir.report.document import Document, number, remark_document, room_band_document
+from roomir.report.headline import headline_says
 from roomir.report.quantities import Quantity, QuantityTable, band_decimals
 from roomir.report.rounding import MISSING, rounded
 from roomir.report.text import WIDTH, bold, quantity_table, wrapped

@@ -12,6 +12,7 @@ from roomir.compare.aim import Aim
 from roomir.report.changes import CHANGE_SIGNS
 from roomir.report.page_view import page_view
 from roomir.report.unit_system import METRIC, UnitSystem
+from roomir.report.wording import printable
 
 if TYPE_CHECKING:
     from jinja2 import BaseLoader, Environment
@@ -89,6 +90,8 @@ def templates(*more: BaseLoader) -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        # Whatever comes from outside is spelt out on its way onto the page; what is markup is our own.
+        finalize=lambda value: printable(value) if type(value) is str else value,
         loader=ChoiceLoader([*more, PackageLoader("roomir.report", "templates")]),
     )
 

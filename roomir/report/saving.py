@@ -12,6 +12,14 @@ from typing import BinaryIO
 from roomir.audio.files import display_name
 from roomir.errors import RoomirError
 
+FilePath = str | os.PathLike[str]
+
+
+def write_whole(target: Path, content: bytes) -> None:
+    """Write a file whole or not at all; RoomirError ``cannot-write``."""
+    with whole_file(target) as file:
+        file.write(content)
+
 
 @contextmanager
 def whole_file(target: Path) -> Iterator[BinaryIO]:

@@ -13,6 +13,7 @@ from roomir.report.advice import ranked_steps
 from roomir.report.next_take import (
     BALLOON_MORE_DB,
     HANDS_DOWN_TO_HZ,
+    HANDS_MORE_BASS_DB,
     HANDS_MORE_DB,
     TOO_COLD_DBFS,
     TOO_HOT_DBFS,
@@ -48,6 +49,7 @@ _FEW_SPOTS = 8.0
 _MID = 4.0
 _PER_CROWDED_CLAP = 2.0
 _CLAPS_ENOUGH = 2.5
+_OFTEN = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,6 +147,7 @@ def _more_spots(outlook: Outlook) -> Iterator[Suggestion]:
             worth=worth,
         )
         return
+    often = "; read again after every second one" if which.needed - which.used > _OFTEN else ""
     many = outlook.claps_per_spot is not None and outlook.claps_per_spot > _CLAPS_ENOUGH
     yield Suggestion(
         code="more-spots",
@@ -155,7 +158,7 @@ def _more_spots(outlook: Outlook) -> Iterator[Suggestion]:
         why=known + ("; further claps in the same spot tell little more" if many else ""),
         buys=(
             f"within {goal} from about {counted(which.needed, 'spot')} in all, if the places go on differing"
-            " as they do; read again after every second one"
+            f" as they do{often}"
         ),
         bands_hz=tuple(sorted({*hz, *nominal_hz(wide)})),
         worth=worth,
@@ -183,13 +186,15 @@ def _louder(outlook: Outlook) -> Iterator[Suggestion]:
             worth=lifted(beyond, gain_db=BALLOON_MORE_DB),
         )
     if by_hand:
+        all_low = all(band.band.nominal_hz <= HANDS_DOWN_TO_HZ for band in by_hand)
+        more_db = HANDS_MORE_BASS_DB if all_low else HANDS_MORE_DB
         yield Suggestion(
             code="clap-harder",
             do="clap as hard as you can, hands cupped and stiff",
             why=f"missing for full trust: {missing_range(by_hand)}",
-            buys=f"up to {HANDS_MORE_DB:.0f} dB over an ordinary clap",
+            buys=f"up to {more_db:.0f} dB over an ordinary clap",
             bands_hz=nominal_hz(by_hand),
-            worth=lifted(by_hand, gain_db=HANDS_MORE_DB),
+            worth=lifted(by_hand, gain_db=more_db),
         )
 
 

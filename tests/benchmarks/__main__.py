@@ -1,9 +1,10 @@
 """Every benchmark with full counts: ``python -m tests.benchmarks``."""
 
-from tests.benchmarks import accuracy, batch, claps_corpus, compare, findings, speed
+from tests.benchmarks import accuracy, batch, claps_corpus, compare, findings, logbook_speed, speed
 
 if __name__ == "__main__":
     speed.main()
+    logbook_speed.main()
     claps_corpus.main()
     compare.main()
     batch.main()

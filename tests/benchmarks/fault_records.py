@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 from roomir.reading.reading import BandFigures, Reading
-from tests.benchmarks.faulty_takes.kinds import Take
 
 ROOT = Path(__file__).parents[2]
 CLEAN = "clean"
@@ -23,8 +22,10 @@ def fault_codes() -> frozenset[str]:
     found = set()
     for path in (ROOT / "roomir" / "faults").rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text())):
-            if isinstance(node, ast.keyword) and node.arg == "code" and isinstance(node.value, ast.Constant):
-                found.add(str(node.value.value))
+            if isinstance(node, ast.keyword) and node.arg == "code":
+                # Either of two codes may stand there.
+                inside = (one.value for one in ast.walk(node.value) if isinstance(one, ast.Constant))
+                found |= {value for value in inside if isinstance(value, str)}
     return frozenset(found)
 
 
@@ -73,7 +74,15 @@ class Record:
         return frozenset(self.take).union(*(codes for _, codes in self.claps))
 
 
-def record(take: Take, reading: Reading, *, kind: str, seed: int, codes: frozenset[str]) -> Record:
+def record(
+    reading: Reading,
+    *,
+    kind: str,
+    seed: int,
+    true_s: tuple[float, ...],
+    truth: dict[str, Any],
+    codes: frozenset[str],
+) -> Record:
     """Keep of a reading what is judged."""
     heard = reading.takes[0]
     return Record(
@@ -95,8 +104,8 @@ def record(take: Take, reading: Reading, *, kind: str, seed: int, codes: frozens
             )
             for clap in heard.claps
         ),
-        true_s=take.base.decay_time_s,
-        truth=take.truth | {"struck": "".join("x" if hit else "." for hit in take.struck)},
+        true_s=true_s,
+        truth=truth,
     )
 
 

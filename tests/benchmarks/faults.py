@@ -25,18 +25,23 @@ import argparse
 import subprocess
 import time
 from collections import Counter
+from dataclasses import dataclass, field
 from pathlib import Path
 from zlib import crc32
 
 from roomir.reading.take import take_reading
+from tests.benchmarks.fault_readme import as_markdown, write_into
 from tests.benchmarks.fault_records import CLEAN, ROOT, Record, Records, fault_codes, record
 from tests.benchmarks.fault_score import Score, confusion, share, table
+from tests.benchmarks.fault_sounds import Sounds
 from tests.benchmarks.faulty_takes.base import EXAM_SEED
-from tests.benchmarks.faulty_takes.kinds import KINDS, clean_take, faulty_take
+from tests.benchmarks.faulty_takes.kinds import KINDS
 
 RESULTS = Path(__file__).parent / "results" / "faults.txt"
 BASES = {"dev": 100, "exam": 300}
 """Clean takes among which a kind's takes are spread, so that one clean take serves several kinds."""
+_STRIDE = 7919
+JUDGED = {name: kind.judged for name, kind in KINDS.items()}
 ASIDE = "clap_museum_basement.wav"
 """A real recording that is no clean take: it stops inside its decay."""
 
@@ -46,18 +51,25 @@ def jobs(kinds: list[str], *, first: int, takes: int, clean: int, bases: int) ->
     bases = max(bases, takes)
     out = {(first + i, CLEAN) for i in range(clean)}
     for kind in kinds:
-        # Each kind begins elsewhere among the clean takes.
+        # Each kind is spread over all clean takes, so that half a run has half the takes of each.
         start = crc32(kind.encode()) % bases
         for i in range(takes):
-            seed = first + (start + i) % bases
+            seed = first + (start + _STRIDE * i) % bases
             out |= {(seed, kind), (seed, CLEAN)}
     return sorted(out, key=lambda job: (job[0], job[1] != CLEAN, job[1]))
 
 
-def read_one(kind: str, seed: int, *, codes: frozenset[str]) -> Record:
-    """Make a take, read it, keep what is judged."""
-    take = clean_take(seed=seed) if kind == CLEAN else faulty_take(kind, seed=seed)
-    return record(take, take_reading([take.recording]), kind=kind, seed=seed, codes=codes)
+def read_one(kind: str, seed: int, *, sounds: Sounds, codes: frozenset[str]) -> Record:
+    """Get a take, read it, keep what is judged."""
+    sound = sounds.get(kind, seed)
+    try:
+        reading = take_reading([sound.recording])
+    except Exception as error:  # a bug: kept and shown at the end, so that a long run goes on
+        crash = {"crashed": repr(error)}
+        return Record(
+            kind=kind, seed=seed, rows=(), take=(), claps=(), true_s=sound.true_s, truth=sound.truth | crash
+        )
+    return record(reading, kind=kind, seed=seed, true_s=sound.true_s, truth=sound.truth, codes=codes)
 
 
 def real_ones() -> tuple[int, list[str]]:
@@ -75,42 +87,66 @@ def real_ones() -> tuple[int, list[str]]:
     return len(files), out
 
 
-def report(records: Records, done: list[tuple[int, str]], *, codes: frozenset[str]) -> list[str]:
-    """Put what has been read so far into words."""
-    kinds = [kind for kind in KINDS if any(kind == name for _, name in done)]
-    scores = {kind: Score() for kind in kinds}
-    accused, bands, wrong, n_clean = [], 0, 0, 0
-    counts: Counter[str] = Counter()
+@dataclass(kw_only=True)
+class Count:
+    """Everything counted over the takes read so far."""
+
+    scores: dict[str, Score]
+    clean: int = 0
+    reliable: int = 0
+    reasons: int = 0
+    accused: list[str] = field(default_factory=list)
+    crashed: list[str] = field(default_factory=list)
+    codes: Counter[str] = field(default_factory=Counter)
+
+    @property
+    def share_accused(self) -> str:
+        """Clean takes with a concern."""
+        return f"{len(self.accused)} of {self.clean}, % {share(len(self.accused), self.clean)}"
+
+
+def count(records: Records, done: list[tuple[int, str]], *, codes: frozenset[str]) -> Count:
+    """Count what has been read so far."""
+    out = Count(scores={kind: Score() for kind in KINDS if any(kind == name for _, name in done)})
     for seed, kind in done:
         one = records.get(kind, seed)
         before = records.get(CLEAN, seed)
         assert one is not None
         assert before is not None
+        if "crashed" in one.truth:
+            out.crashed.append(f"{kind} {seed}: {one.truth['crashed']}")
         if kind != CLEAN:
-            scores[kind].add(one, before, codes=codes)
+            out.scores[kind].add(one, before, codes=codes)
             continue
-        n_clean += 1
-        counts.update(one.named)
+        out.clean += 1
+        out.codes.update(one.named)
         if one.named:
-            accused.append(f"clean {seed}: {', '.join(sorted(one.named))}")
-        bands += sum(row.verdict == "reliable" for row in one.rows)
-        wrong += sum(any(code in codes for code in row.reasons) for row in one.rows)
+            out.accused.append(f"clean {seed}: {', '.join(sorted(one.named))}")
+        out.reliable += sum(row.verdict == "reliable" for row in one.rows)
+        out.reasons += sum(any(code in codes for code in row.reasons) for row in one.rows)
+    return out
+
+
+def report(counted: Count) -> list[str]:
+    """Put the counts into words."""
     n_real, real = real_ones()
-    found = f"{len(accused)} of {n_clean}, % {share(len(accused), n_clean)}"
+    scores = counted.scores
     return [
-        f"clean takes with a concern: {found}",
-        f"reliable octaves in them: {bands}; octaves with a fault's reason: {wrong}",
+        f"clean takes with a concern: {counted.share_accused}",
+        f"reliable octaves in them: {counted.reliable}; octaves with a fault's reason: {counted.reasons}",
         f"real recordings with a concern: {len(real)} of {n_real}",
-        *accused,
+        *counted.accused,
         *real,
+        f"takes whose reading broke down: {len(counted.crashed)}",
+        *counted.crashed,
         "",
-        *table(scores, judged={kind: KINDS[kind].judged for kind in kinds}),
+        *table(scores, judged=JUDGED),
         "",
         "Takes in which a code was named:",
-        *confusion(scores, clean=counts),
+        *confusion(scores, clean=counted.codes),
         "",
         "Moved, reliable and not named:",
-        *(line for kind in kinds if KINDS[kind].judged for line in scores[kind].missed[:60]),
+        *(line for kind in scores if JUDGED[kind] for line in scores[kind].missed[:60]),
     ]
 
 
@@ -128,6 +164,9 @@ def main() -> None:
     parser.add_argument("--exam", action="store_true", help="seeds and ranges of the exam")
     parser.add_argument("--minutes", type=float, default=600.0, help="stop after this long")
     parser.add_argument("--keep", type=Path, help="file for the table")
+    parser.add_argument("--sounds", type=Path, help="folder that keeps the sounds for the next run")
+    parser.add_argument("--only-make", action="store_true", help="make the sounds and read nothing yet")
+    parser.add_argument("--readme", action="store_true", help="write the table into README")
     options = parser.parse_args()
     first = options.first if options.first is not None else (EXAM_SEED if options.exam else 1)
     if (first >= EXAM_SEED) != options.exam:
@@ -137,24 +176,37 @@ def main() -> None:
     codes = fault_codes()
     kinds = options.kind or list(KINDS)
     plan = jobs(kinds, first=first, takes=options.takes, clean=options.clean, bases=BASES[name])
+    sounds = Sounds(options.sounds)
     began = time.monotonic()
     done = []
     for seed, kind in plan:
         if records.get(kind, seed) is None:
             if time.monotonic() - began > 60.0 * options.minutes:
                 continue
-            records.add(read_one(kind, seed, codes=codes))
+            if options.only_make:
+                sounds.get(kind, seed)
+                continue
+            records.add(read_one(kind, seed, sounds=sounds, codes=codes))
         done.append((seed, kind))
+    if options.only_make:
+        return
     commit = subprocess.run(
         ["git", "-C", str(ROOT), "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
     )
     head = f"{name}, seeds from {first}, commit {commit.stdout.strip()}, code {records.code}"
-    told = "\n".join([head, *report(records, done, codes=codes)])
+    counted = count(records, done, codes=codes)
+    told = "\n".join([head, *report(counted)])
     print(told)
     keep = options.keep or (RESULTS if options.exam else None)
     if keep is not None:
         keep.parent.mkdir(parents=True, exist_ok=True)
         keep.write_text(told + "\n")
+    if options.readme:
+        text = as_markdown(
+            counted.scores, judged=JUDGED, head=f"Commit `{commit.stdout.strip()}`, seeds from {first} on.",
+            accused=counted.share_accused,
+        )  # fmt: skip
+        write_into(ROOT / "README.md", text)
 
 
 if __name__ == "__main__":

@@ -15,8 +15,7 @@ without that noise are counted apart: a bare box does have a row of echoes along
 from __future__ import annotations
 
 import argparse
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -136,40 +135,53 @@ def slopes_case(seed: int, *, ratio: float, level_db: float) -> tuple[tuple[floa
     return (first_s, ratio * first_s), findings_of(rooms, rng, background_db=-85.0)
 
 
-def report(*, first: int, per_cell: int, clean: int) -> Iterator[str]:
-    """Count everything, and say so line by line."""
-    seeds = range(first, first + per_cell)
-    yield "flutter: found, spacing right to 3 % of those found, and shown at 1, 2 and 4 kHz [% of takes];"
+def flutter_lines(seeds: range) -> Iterator[str]:
+    yield "found, spacing right to 3 % of those found, and shown at 1, 2 and 4 kHz [% of takes];"
     yield "median strength that was read [dB]"
     for decay_time_s in (0.3, 0.5, 1.0, 2.0):
         for strength_db in (-9.0, -6.0, -3.0, 0.0, 6.0):
             cases = [flutter_case(seed, decay_time_s=decay_time_s, strength_db=strength_db) for seed in seeds]
-            yield f"  T {decay_time_s:g} s, {strength_db:+g} dB: {_flutter_line(cases)}"
-    yield ""
-    yield "clean takes with a finding there is none of: flutter, late echo"
-    noisy: tuple[tuple[str, Callable[[int], RoomFindings], int], ...] = (
-        ("diffuse, a third with two slopes", diffuse_room, clean),
-        ("boxes that fade into noise", lambda seed: box_room(seed, fades_into_noise=True), clean // 2),
-        (
-            "bare boxes, all images (not judged)",
-            lambda seed: box_room(seed, fades_into_noise=False),
-            clean // 6,
-        ),
-    )
-    for name, make, n in noisy:
-        found = [make(seed) for seed in range(first, first + n)]
-        yield (
-            f"  {name}: {sum(one.flutter is not None for one in found)}, "
-            f"{sum(bool(one.echoes) for one in found)} of {n}"
-        )
-    yield ""
-    yield "a late echo among early reflections: found to 1 ms, others beside it, error of its level"
+            yield f"T {decay_time_s:g} s, {strength_db:+g} dB: {_flutter_line(cases)}"
+
+
+def clean_lines(make: Callable[[int], RoomFindings], seeds: range) -> Iterator[str]:
+    found = [make(seed) for seed in seeds]
+    yield f"a flutter in {sum(one.flutter is not None for one in found)} of {len(seeds)} takes"
+    yield f"a late echo in {sum(bool(one.echoes) for one in found)} of {len(seeds)} takes"
+
+
+def echo_lines(seeds: range) -> Iterator[str]:
+    yield "found to 1 ms, takes with another beside it, error of its level"
     for level_db in (-8.0, -12.0, -16.0):
-        yield f"  {level_db:+g} dB re the direct sound: {_echo_line(seeds, level_db=level_db)}"
-    yield ""
-    yield "two slopes (1 to 4 kHz, three spots): found, rms error of the first and the second time"
+        yield f"{level_db:+g} dB re the direct sound: {_echo_line(seeds, level_db=level_db)}"
+
+
+def slopes_lines(seeds: range) -> Iterator[str]:
+    yield "1 to 4 kHz, three spots: found, rms error of the first and of the second time"
     for ratio, level_db in ((2.0, -15.0), (3.0, -20.0), (3.0, -30.0)):
-        yield f"  second {ratio:g} times as long, {level_db:+g} dB: {_slopes_line(seeds, ratio, level_db)}"
+        yield f"second {ratio:g} times as long, {level_db:+g} dB: {_slopes_line(seeds, ratio, level_db)}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """One question: how many takes it is asked of, and what answers it."""
+
+    takes: int
+    lines: Callable[[range], Iterator[str]]
+
+
+PARTS = {
+    "flutter": Part(takes=40, lines=flutter_lines),
+    "clean, diffuse decays": Part(takes=600, lines=lambda seeds: clean_lines(diffuse_room, seeds)),
+    "clean, boxes that fade into noise": Part(
+        takes=200, lines=lambda seeds: clean_lines(lambda seed: box_room(seed, fades_into_noise=True), seeds)
+    ),
+    "bare boxes, not judged": Part(
+        takes=60, lines=lambda seeds: clean_lines(lambda seed: box_room(seed, fades_into_noise=False), seeds)
+    ),
+    "late echoes": Part(takes=40, lines=echo_lines),
+    "two slopes": Part(takes=40, lines=slopes_lines),
+}
 
 
 def _flutter_line(cases: list[Case]) -> str:
@@ -213,24 +225,21 @@ def _slopes_line(seeds: range, ratio: float, level_db: float) -> str:
     return f"{n} of {3 * len(seeds)}, {rms[0]:.0f} %, {rms[1]:.0f} %"
 
 
-def main() -> None:
-    """Run from the command line, and keep what is said beside this file."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--first", type=int, default=FIRST_SEED, help="first seed")
-    parser.add_argument("--per-cell", type=int, default=40, help="takes for each kind of finding")
-    parser.add_argument("--clean", type=int, default=600, help="diffuse clean takes; half as many boxes")
-    parser.add_argument("--keep", type=Path, default=RESULTS, help="file to write")
-    options = parser.parse_args()
-    begun = time.perf_counter()
-    told = [f"seeds from {options.first}, {options.per_cell} takes a line, commit {commit_name()}"]
-    print(told[0])
-    for line in report(first=options.first, per_cell=options.per_cell, clean=options.clean):
-        told.append(line)
-        print(line, flush=True)
-    print(f"{time.perf_counter() - begun:.0f} s")
-    options.keep.parent.mkdir(parents=True, exist_ok=True)
-    options.keep.write_text("\n".join(told) + "\n")
+def main(names: Iterable[str] = tuple(PARTS), *, first: int = FIRST_SEED, keep: Path = RESULTS) -> None:
+    """Ask some of the questions, and put the answers in place of the earlier ones."""
+    for name in names:
+        part = PARTS[name]
+        head = f"[{name}] seeds {first} to {first + part.takes - 1}, commit {commit_name()}"
+        block = "\n".join([head, *(f"  {line}" for line in part.lines(range(first, first + part.takes)))])
+        print(block, flush=True)
+        kept = keep.read_text().strip().split("\n\n") if keep.exists() else []
+        blocks = {one[1 : one.index("]")]: one for one in (*kept, block)}
+        keep.parent.mkdir(parents=True, exist_ok=True)
+        keep.write_text("\n\n".join(blocks[one] for one in PARTS if one in blocks) + "\n")
 
 
 if __name__ == "__main__":
-    main()
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("parts", nargs="*", choices=[*PARTS, []], help="all of them if none is named")
+    options = parser.parse_args()
+    main(options.parts or PARTS)

@@ -222,6 +222,13 @@ def test_a_balloon_against_hands_is_named():
     assert "sources-differ" not in codes(compare_readings(hands, struck(0.4, bass_db=-14.0)))
 
 
+def test_what_made_the_sounds_is_compared_where_it_was_written_down():
+    made_with = (("Hands",), ("balloon",))
+    assert "sources-differ" in codes(compare_readings(room(0.8), room(0.4), made_with=made_with))
+    alike = (("Hands",), ("hands ",))
+    assert "sources-differ" not in codes(compare_readings(room(0.8), room(0.4), made_with=alike))
+
+
 def test_a_band_that_is_unusable_on_one_side_has_no_say_in_the_headline():
     before = replace(room(0.8, hz=(500.0,)), bands=room(0.8, hz=(500.0,), verdict="unusable").bands)
     found = compare_readings(before, room(0.4, hz=(500.0,)))

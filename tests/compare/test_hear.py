@@ -31,7 +31,7 @@ def sides(sample_data):
 
 def test_the_same_clap_is_written_twice_and_equally_loud(sides, tmp_path):
     before, after, *readings = sides
-    comparison = api.compare(*readings)
+    comparison = api.compare_readings(*readings)
     made = api.hear(
         comparison, before=map(api.Source, before), after=map(api.Source, after), path=tmp_path / "x.wav"
     )
@@ -55,7 +55,7 @@ def test_what_exists_is_never_overwritten(sides, tmp_path):
     (tmp_path / "x.wav").write_text("a recording, for all roomir knows")
     with pytest.raises(RoomirError) as refused:
         api.hear(
-            api.compare(*readings),
+            api.compare_readings(*readings),
             before=map(api.Source, before),
             after=map(api.Source, after),
             path=tmp_path / "x.wav",

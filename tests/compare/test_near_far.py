@@ -1,15 +1,17 @@
 """A source near and far. The room is invented: direct sound by the inverse square law and a diffuse tail."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy.signal import fftconvolve
 
 from roomir.audio.recording import Recording, SoundInMemory
-from roomir.compare.near_far import compare_near_far, predicted_fall_db
+from roomir.compare.near_far import LEVEL_FAULTS, compare_near_far, predicted_fall_db
 from roomir.errors import ParameterError
 from roomir.reading.take import take_reading
+from roomir.remarks import Remark
 from roomir.report.near_far_words import near_far_document, near_far_says
 from roomir.rooms.statistics import reverberation_distance_m
 from roomir.synth.decay import Slope, room_response
@@ -118,3 +120,20 @@ def test_distances_that_make_no_sense_are_refused(near_m, far_m):
     readings = take_reading([near]), take_reading([near])
     with pytest.raises(ParameterError, match="not nearer"):
         compare_near_far([near], [near], readings=readings, near_m=near_m, far_m=far_m, volume_m3=60.0)
+
+
+def test_faults_that_spoil_levels_are_faults_that_exist(checkout):
+    said = "".join(file.read_text("utf-8") for file in (checkout / "roomir" / "faults").glob("*.py"))
+    assert all(f'"{code}"' in said for code in LEVEL_FAULTS)
+
+
+def test_a_clipped_take_has_no_level():
+    near, far = claps_at(0.3, seed=1), claps_at(2.5, seed=2)
+    clipped, clean = take_reading([near]), take_reading([far])
+    remark = Remark(code="clipped", says="it goes over full scale")
+    clipped = replace(clipped, takes=(replace(clipped.takes[0], concerns=(remark,)),))
+    found = compare_near_far(
+        [near], [far], readings=(clipped, clean), near_m=0.3, far_m=2.5, volume_m3=VOLUME_M3
+    )
+    assert found.verdict == "cannot tell"
+    assert "levels-not-kept" in codes(found)

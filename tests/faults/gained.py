@@ -87,7 +87,7 @@ def suppressed(sound: np.ndarray) -> np.ndarray:
 
     _, _, spectra = stft(sound, RATE_HZ, nperseg=512)
     power = np.abs(spectra) ** 2
-    noise = 3.0 * np.quantile(power, 0.3, axis=1, keepdims=True)
+    noise = 6.0 * np.quantile(power, 0.3, axis=1, keepdims=True)
     smooth = power.copy()
     for i in range(1, power.shape[1]):
         # Suppressors open at once and shut slowly.

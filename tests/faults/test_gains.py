@@ -38,9 +38,9 @@ def test_a_gate_makes_the_tail_fall_off(seed: int) -> None:
     assert codes(found) & {"tail-pulled-down", "bent-in-all-bands"}
 
 
-@pytest.mark.parametrize("seed", [42, 45])
+@pytest.mark.parametrize("seed", [41, 42])
 def test_noise_suppression_per_band_makes_the_tail_fall_off(seed: int) -> None:
-    found = gained.faults_of(gained.suppressed(gained.sound_of(gained.claps(seed, background_db=-60.0))))
+    found = gained.faults_of(gained.suppressed(gained.sound_of(gained.claps(seed, background_db=-50.0))))
     assert codes(found) & BENT
 
 

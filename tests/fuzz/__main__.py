@@ -1,4 +1,4 @@
-"""``python -m tests.fuzz``: thousands of hostile files, each with one clear end.
+"""``python -m tests.fuzz``: thousands of hostile files, each with one clear end, and logging that is killed.
 
 Stopped, it goes on where it was as long as the code is the same. ``--case N`` writes the file of one case.
 """
@@ -10,6 +10,7 @@ import hashlib
 import json
 import os
 import subprocess
+import tempfile
 from collections import Counter
 from copy import deepcopy
 from pathlib import Path
@@ -17,12 +18,15 @@ from typing import Any
 
 from tests.fuzz.hostile import Hostility
 from tests.fuzz.pool import ROOT, Pool, Result, run_command
+from tests.logbook.kills import LossError, kill_at_random
 
 SEED = 20250503
 N_CASES = 10_000
 N_COMMANDS = 200
+N_KILLS = 200
 AT_A_TIME = 250
 RESULTS = ROOT / "tests" / "benchmarks" / "results" / "fuzz.json"
+KILLS = RESULTS.with_name("kills.json")
 _DECODER_LOST = ("decoder-crashed", "decoder-hangs")
 _CODE = ("roomir/**/*.py", "tests/fuzz/*.py", "tests/audio/damage.py", "tests/audio/sound_files.py")
 
@@ -52,13 +56,29 @@ def main() -> int:
             _save(options.results, tally)
     troubles = tally["cases"]["troubles"] + tally["commands"]["troubles"]
     print(json.dumps({"cases": tally["cases"], "commands": tally["commands"]}, indent=1))
-    return 1 if troubles else 0
+    return 1 if troubles or not _kill(options) else 0
+
+
+def _kill(options: argparse.Namespace) -> bool:
+    """Kill processes that log, and keep what came of it; whether nothing confirmed was lost."""
+    if not options.kills:
+        return True
+    tally: dict[str, Any] = {"seed": options.seed, "commit": _commit()}
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            tally |= kill_at_random(Path(folder), n_kills=options.kills, seed=options.seed)
+        except LossError as error:
+            tally["lost"] = str(error)
+    print(json.dumps(tally, indent=1))
+    KILLS.write_text(json.dumps(tally, indent=1) + "\n")
+    return "lost" not in tally
 
 
 def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.fuzz", description=__doc__)
     parser.add_argument("--cases", type=int, default=N_CASES, help="files read through roomir.read")
     parser.add_argument("--commands", type=int, default=N_COMMANDS, help="files read through the command")
+    parser.add_argument("--kills", type=int, default=N_KILLS, help="times that logging is killed")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--results", type=Path, default=RESULTS)

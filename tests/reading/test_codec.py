@@ -14,7 +14,15 @@ from hypothesis import strategies as st
 from roomir.bands.band import BAND_SETS
 from roomir.errors import RoomirError
 from roomir.reading.codec import decode, encode
-from roomir.reading.reading import BandFigures, ClapReading, MidFigures, Reading, RoomBand, TakeReading
+from roomir.reading.reading import (
+    BandFigures,
+    ClapReading,
+    MidFigures,
+    Reading,
+    RoomBand,
+    SpotTime,
+    TakeReading,
+)
 from roomir.remarks import Remark
 from roomir.report.document import document
 from tests.readings import nothing_read, reading
@@ -69,6 +77,13 @@ def _readings(band_set: str) -> st.SearchStrategy[Reading]:
         notes=_remarks,
         claps=st.lists(clap, max_size=2).map(tuple),
     )
+    spot_time = st.builds(
+        SpotTime,
+        decay_time_s=_number,
+        u_relative=_number,
+        weight=_number,
+        takes=st.lists(_count, max_size=3).map(tuple),
+    )
     room_band = st.builds(
         RoomBand,
         figures=_figures(band_set),
@@ -76,6 +91,9 @@ def _readings(band_set: str) -> st.SearchStrategy[Reading]:
         effective_claps=st.none() | _number,
         spots=_count,
         interval_from=st.sampled_from([None, "scatter", "prior"]),
+        u_relative=st.none() | _number,
+        u_theory_relative=st.none() | _number,
+        spot_times=st.lists(spot_time, max_size=2).map(tuple),
     )
     return st.builds(
         Reading,
@@ -94,7 +112,7 @@ def _readings(band_set: str) -> st.SearchStrategy[Reading]:
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.sampled_from(sorted(BAND_SETS)).flatmap(_readings))
 def test_whatever_was_read_comes_back_equal(what: Reading):
     assert decode(json.loads(json.dumps(encode(what)))) == what

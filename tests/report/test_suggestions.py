@@ -254,3 +254,9 @@ def test_every_band_says_what_would_take_it_to_full_trust():
     }
 
     assert reach == {63.0: "quiet and balloon", 125.0: "balloon", 500.0: "harder clap", 1000.0: "there"}
+
+
+def test_in_the_bass_a_harder_clap_buys_less():
+    advice = make_advice(room(short(125.0, 31.0)), background=None)
+
+    assert step(advice, "clap-harder").buys == "up to 5 dB over an ordinary clap"

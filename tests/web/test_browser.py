@@ -150,7 +150,7 @@ def test_from_the_link_to_the_logbook(page: Running, phone: Callable[..., Any], 
     _start(tab, page.url)
     time.sleep(SOURCE_S + 2)
     assert "echo cancellation off, noise suppression off, automatic gain off" in tab.inner_text("#treated")
-    assert tab.inner_text("#claps").startswith("3, falling ")
+    assert tab.inner_text("#claps").startswith("4, falling ")
     _stop(tab)
     _lands(tab)
 

@@ -83,9 +83,7 @@ def _move_takes(
         same_room = found[0].room if room is None else room
         moved = book.move_takes(found, room=to_room or same_room, stage=to_stage, decide=decide)
     show.done(
-        "\n".join(
-            f'Take {take.id}, {take.name}, is in "{take.stage}" of "{take.room}" now.' for take in moved
-        ),
+        [f'Take {take.id}, {take.name}, is in "{take.stage}" of "{take.room}" now.' for take in moved],
         {
             "done": "move",
             "takes": [{"number": take.id, "room": take.room, "stage": take.stage} for take in moved],

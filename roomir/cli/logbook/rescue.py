@@ -31,9 +31,11 @@ def rescue(
     del debug  # main() looks for it where every error ends up.
     out = api.rescue_logbook(logbook, dest)
     show.done(
-        f"Brought out, {out.n_takes} takes with {out.n_readings} readings: {dest}\n"
-        f"Recordings without a row: {out.n_nameless}; takes whose recording is lost: {out.n_lost}.\n"
-        "Next: roomir logbook import, with --logbook and a new place.",
+        [
+            f"Brought out, {out.n_takes} takes with {out.n_readings} readings: {dest}",
+            f"Recordings without a row: {out.n_nameless}; takes whose recording is lost: {out.n_lost}.",
+            "Next: roomir logbook import, with --logbook and a new place.",
+        ],
         {
             "done": "rescue",
             "n_takes": out.n_takes,

@@ -160,6 +160,7 @@ def _draw(
 
 def _draw_line(axes: Axes, history: History, *, hz: float | None, look: Look) -> list[float]:
     """Draw one line; return how high it reaches."""
+    n_stages = len(history.stages)
     known = [
         (place, time_s, interval)
         for place, stage in enumerate(history.stages)
@@ -172,5 +173,9 @@ def _draw_line(axes: Axes, history: History, *, hz: float | None, look: Look) ->
     for place, time_s, interval in known:
         if interval is not None:
             axes.plot([place, place], interval, color=INK, linewidth=1.4)
-        label(axes, f"{time_s:.2f}", at=(place + 0.08, time_s), valign="bottom")
+        if n_stages <= _MOST_NAMES or place in (known[0][0], known[-1][0]):
+            # Where stages stand close, the last number must not leave the picture.
+            align = "right" if n_stages > _MOST_NAMES and place == n_stages - 1 else "center"
+            top_s = interval[1] if interval else time_s
+            label(axes, f"{time_s:.2f}", at=(place, top_s + 0.03 * known[0][1]), align=align, valign="bottom")
     return [interval[1] if interval else time_s for _, time_s, interval in known]

@@ -1,0 +1,1 @@
+"""From a reading to what to hang: the room model learns, and a treatment is proposed."""

@@ -1,0 +1,46 @@
+"""The planner's front door: where room files, tables, arithmetic and reports meet."""
+
+from roomir.planning.absorbers import (
+    design_figure,
+    diffuser,
+    diffuser_figure,
+    helmholtz_absorber,
+    membrane_absorber,
+    perforated_absorber,
+    porous_absorber,
+    save_absorber,
+    slotted_absorber,
+)
+from roomir.planning.hearing import Heard, hear, heard_json
+from roomir.planning.rooms import (
+    find_materials,
+    learn_from,
+    load_materials,
+    load_room,
+    predict,
+    write_new_room,
+)
+from roomir.planning.treatment import proposal_figure, treat
+
+__all__ = [
+    "Heard",
+    "design_figure",
+    "diffuser",
+    "diffuser_figure",
+    "find_materials",
+    "hear",
+    "heard_json",
+    "helmholtz_absorber",
+    "learn_from",
+    "load_materials",
+    "load_room",
+    "membrane_absorber",
+    "perforated_absorber",
+    "porous_absorber",
+    "predict",
+    "proposal_figure",
+    "save_absorber",
+    "slotted_absorber",
+    "treat",
+    "write_new_room",
+]

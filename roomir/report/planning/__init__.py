@@ -1,0 +1,1 @@
+"""Predictions, absorbers and proposals as words, tables and documents."""

@@ -1,0 +1,1 @@
+"""Absorbers and diffusers from first principles. Time convention exp(+jwt)."""
