@@ -183,7 +183,7 @@ def _open_locked(path: Path) -> BinaryIO:
     for _ in range(_BUSY_TRIES):
         file = path.open("a+b")
         try:
-            _lock(file)
+            lock(file)
             # Another run may have finished, and taken the file away, between opening and locking it.
             if path.exists() and os.path.samestat(path.stat(), os.fstat(file.fileno())):
                 return file
@@ -201,7 +201,7 @@ def _open_locked(path: Path) -> BinaryIO:
     raise BlockingIOError(None, "other runs keep finishing")
 
 
-def _lock(file: BinaryIO) -> None:
+def lock(file: BinaryIO) -> None:
     """Lock a file as long as this process lives or until it is closed; `BlockingIOError` if it is taken."""
     if sys.platform == "win32":
         import msvcrt

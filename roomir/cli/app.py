@@ -20,6 +20,7 @@ from roomir.cli import (
     log,
     logbook,
     materials,
+    page,
     predict,
     read,
     report,
@@ -56,6 +57,7 @@ app.command("advise")(advise.advise)
 app.command("batch")(batch.batch)
 app.command("log")(log.log)
 app.add_typer(logbook.app, name="logbook")
+app.command("page")(page.page)
 app.command("demo")(demo.demo)
 app.command("predict")(predict.predict)
 app.command("treat")(treat.treat)

@@ -10,21 +10,24 @@ from typing import TYPE_CHECKING
 
 from roomir.compare.aim import Aim
 from roomir.report.changes import CHANGE_SIGNS
-from roomir.report.page_view import PageView, page_view
+from roomir.report.page_view import page_view
 from roomir.report.unit_system import METRIC, UnitSystem
 from roomir.report.wording import printable
 
 if TYPE_CHECKING:
+    from jinja2 import BaseLoader, Environment
+
     from roomir.compare.history import History
     from roomir.report.figures.sheet import Strip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
-    """A drawing inside the page: its SVG, and what it shows in words."""
+    """A drawing on a page: what it shows in words, and its SVG or where that is to be had."""
 
-    svg: str
     words: str
+    svg: str = ""
+    src: str = ""
 
 
 def room_page(
@@ -53,48 +56,77 @@ def room_page(
         HTML. Names and words of others are escaped, nothing in it can run,
         and nothing is fetched.
     """
-    from jinja2 import Environment, StrictUndefined
-
     view = page_view(history, aims=aims, units=units, now=now)
-    folder = files("roomir.report").joinpath("templates")
-    environment = Environment(
+    drawn = draw_pictures(history, aims=aims)
+    return (
+        templates()
+        .get_template("room.html.j2")
+        .render(
+            page=view,
+            style=files("roomir.report").joinpath("templates", "room.css").read_text("utf-8").strip(),
+            signs=CHANGE_SIGNS,
+            pictures={name: Picture(words=PICTURES[name], svg=svg) for name, svg in drawn.items()},
+        )
+    )
+
+
+def templates(*more: BaseLoader) -> Environment:
+    """Make what fills in the templates of this package, and of others before them.
+
+    Parameters
+    ----------
+    more : loaders
+        Where to look first.
+
+    Returns
+    -------
+    jinja2.Environment
+        It escapes everything, and a name that is missing is an error.
+    """
+    from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
+
+    return Environment(
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
         # Whatever comes from outside is spelt out on its way onto the page; what is markup is our own.
         finalize=lambda value: printable(value) if type(value) is str else value,
-    )
-    template = environment.from_string(folder.joinpath("room.html.j2").read_text("utf-8"))
-    return template.render(
-        page=view,
-        style=folder.joinpath("room.css").read_text("utf-8").strip(),
-        signs=CHANGE_SIGNS,
-        pictures=_pictures(history, view, aims=aims),
+        loader=ChoiceLoader([*more, PackageLoader("roomir.report", "templates")]),
     )
 
 
-def _pictures(history: History, view: PageView, *, aims: Sequence[Aim]) -> dict[str, Picture]:
-    """Draw what there is to draw."""
+PICTURES = {
+    "story": "Decay time over the stages",
+    "change": "Change of the decay time in every band",
+    "curves": "Decay time over frequency",
+}
+"""What each picture shows."""
+
+
+def pictures_of(history: History) -> tuple[str, ...]:
+    """Which of `PICTURES` there are of a room, without drawing any."""
+    there = {
+        "story": len(history.stages) > 1,
+        "change": history.first_to_last is not None,
+        "curves": bool(history.stages and history.stages[-1].reading.bands),
+    }
+    return tuple(name for name, is_there in there.items() if is_there)
+
+
+def draw_pictures(history: History, *, aims: Sequence[Aim] = ()) -> dict[str, str]:
+    """Draw what there is to draw of a room: SVG by the names of `PICTURES`."""
     # Here and not above: matplotlib is paid for by those who draw.
     from roomir.report.figures.changes import change_strips
+    from roomir.report.figures.inline import inline_svg
     from roomir.report.figures.stages import frequency_strips, stage_strips
 
-    out = {}
-    if len(history.stages) > 1:
-        out["story"] = _picture(
-            stage_strips(history, aims=aims), words="Decay time over the stages", salt="s"
-        )
-    if history.first_to_last is not None:
-        out["change"] = _picture(
-            change_strips(history.first_to_last), words="Change of the decay time in every band", salt="c"
-        )
-    if view.rows:
-        out["curves"] = _picture(frequency_strips(history), words="Decay time over frequency", salt="f")
-    return out
-
-
-def _picture(strips: list[Strip], *, words: str, salt: str) -> Picture:
-    from roomir.report.figures.inline import inline_svg
-
-    return Picture(svg=inline_svg(strips, salt=salt), words=words)
+    strips: dict[str, list[Strip]] = {}
+    for name in pictures_of(history):
+        if name == "story":
+            strips[name] = stage_strips(history, aims=aims)
+        elif name == "curves":
+            strips[name] = frequency_strips(history)
+        elif history.first_to_last is not None:
+            strips[name] = change_strips(history.first_to_last)
+    return {name: inline_svg(some, salt=name) for name, some in strips.items()}

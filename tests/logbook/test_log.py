@@ -234,6 +234,11 @@ def test_air_that_is_none_is_refused(about: dict[str, Any], tmp_path: Path):
         book.log([File(path=sound(tmp_path, "a.wav"), about=About(**about))], room="R", stage="S")
 
 
+@pytest.mark.parametrize("name", ["", " ", "\u0301"])
+def test_a_room_is_not_found_by_a_name_without_letters(name: str):
+    assert nearest(name, ["Dairy", "Booth"]) is None
+
+
 def test_a_room_or_stage_that_is_not_there_is_named_with_those_that_are(tmp_path: Path):
     with open_book(tmp_path / "book") as book:
         book.log([sound(tmp_path, "a.wav")], room="Dairy", stage="bare")
