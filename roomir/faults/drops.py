@@ -31,7 +31,8 @@ def find_drops(heard: Heard) -> list[Finding]:
     remark = Remark(
         code="level-drops",
         says=f"{1000.0 * frame / heard.rate_hz:.0f} ms after the clap the decay drops by {-drop_db:.0f} dB at"
-        " once: a piece was cut out there, or something turned the level down; only what comes before it can be read",
+        " once: a piece was cut out there, or something turned the level down;"
+        " only what comes before it can be read",
         remedy="use the recording as it came from the microphone, uncut and with all processing off",
     )
     return [end_clean_part(heard, frame=heard.onset + frame, remark=remark)]
