@@ -32,6 +32,7 @@ _PIECE_S = 0.7
 _LEAST_PIECE_S = 0.4
 _MOST_PIECES = 3
 _RELATED = 0.02
+_STANDS_STILL = 0.5
 
 
 def find_added(sound: Sound, quiet_s: Sequence[tuple[float, float]], *, take: int) -> list[Fault]:
@@ -51,7 +52,8 @@ def find_added(sound: Sound, quiet_s: Sequence[tuple[float, float]], *, take: in
         sound.stretch(start=round(start * rate), stop=round(min(stop, start + _PIECE_S) * rate)).mean(axis=1)
         for start, stop in quiet_s
         if stop - start >= _LEAST_PIECE_S
-    ][:_MOST_PIECES]
+    ]
+    pieces = [piece for piece in pieces if _is_lively(piece)][:_MOST_PIECES]
     delays_s = repeated_delays(pieces, rate=rate) if pieces else []
     if len(delays_s) < LEAST_DELAYS:
         return []
@@ -101,6 +103,11 @@ def repeated_delays(pieces: Sequence[Floats], *, rate: int) -> list[float]:
         if not any(_related(delay, other) for other in found):
             found.append(delay)
     return found
+
+
+def _is_lively(piece: Floats) -> bool:
+    """Whether it is a background: silence, the last bit or samples written again repeat by themselves."""
+    return bool(np.mean(piece[1:] == piece[:-1]) < _STANDS_STILL)
 
 
 def _related(delay: float, other: float) -> bool:

@@ -153,6 +153,9 @@ def _course(
     first_s, last_s = float(np.nanmin(clear_s)), onset_s - _CLEAR_S
     end_s = min(free_s, sound.n_frames / rate, float(np.nanmax(after_s)) + _AFTER_S)
     early, early_s = _frames(sound, from_s=first_s, to_s=last_s)
+    # Digital silence before a trimmed take is no background.
+    heard = early.any(axis=1)
+    early, early_s = early[heard], early_s[heard]
     late, late_s = _frames(sound, from_s=float(np.nanmin(after_s)), to_s=end_s)
     if early_s.size < _LEAST_BEFORE or late_s.size < _LEAST_AFTER:
         return None

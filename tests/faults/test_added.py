@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.signal import lfilter
 
+from roomir.audio.recording import SoundInMemory
 from roomir.faults.added import LEAST_DELAYS, find_added, repeated_delays
 from roomir.synth.takes import make_take
 from tests.faults import gained
@@ -69,3 +70,22 @@ def test_a_take_through_a_reverberator_says_what_is_possible() -> None:
     (fault,) = gained.faults_of(recirculated(clean, DELAYS_S))
     assert fault.remark.code == "added-reverberation"
     assert "possibly" in fault.remark.says
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_last_bit_of_a_measured_impulse_response_is_no_reverberator(seed: int) -> None:
+    # A few steps of one bit are left of the decay, and silence.
+    tail = np.round(hiss(seed) * 0.3 * np.exp(-np.arange(round(0.7 * RATE_HZ)) / (0.07 * RATE_HZ)))
+
+    assert find_added(_sound(tail), [(0.0, 0.7)], take=0) == []
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_samples_written_again_for_a_higher_rate_are_no_reverberator(seed: int) -> None:
+    sound = _sound(np.repeat(np.round(hiss(seed) * 100.0), 6), rate_hz=48_000)
+
+    assert find_added(sound, [(0.0, 0.7)], take=0) == []
+
+
+def _sound(samples: np.ndarray, *, rate_hz: int = RATE_HZ) -> SoundInMemory:
+    return SoundInMemory(samples=samples.astype(np.float32)[:, np.newaxis], sample_rate_hz=rate_hz)

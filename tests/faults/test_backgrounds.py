@@ -84,3 +84,10 @@ def test_quiet_stretches_begin_when_every_band_has_sunk_and_end_before_the_next_
     for clap, later, (start_s, stop_s) in zip(claps, [*claps[1:], None], stretches, strict=True):
         assert clap.onset_s + 0.2 < start_s
         assert stop_s <= (later.onset_s if later else recording.duration_s)
+
+
+def test_silence_put_before_a_trimmed_take_is_no_background() -> None:
+    take = gained.claps(63, n=1, background_db=-60.0)
+    sound = gained.sound_of(take)
+    trimmed = sound[round((take.claps[0].onset_s - 0.002) * gained.RATE_HZ) :]
+    assert gained.faults_of(np.concatenate([np.zeros(gained.RATE_HZ), trimmed])) == ()
