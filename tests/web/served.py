@@ -31,6 +31,7 @@ class Served:
         )
         self.pairing = Pairing()
         self.told: list[str] = []
+        self._known: tuple[dict[str, str], str] | None = None
         self.page = Page(self.settings, pairing=self.pairing, told=self.told.append)
         self.server = uvicorn.Server(
             uvicorn.Config(
@@ -59,11 +60,18 @@ class Served:
         return httpx.Client(base_url=self.url, headers={"Origin": self.url, **headers}, timeout=60)
 
     @contextmanager
-    def paired(self) -> Iterator[tuple[httpx.Client, str]]:
-        """One that has been paired, with the token that its forms hold."""
+    def paired(self, *, fresh: bool = False) -> Iterator[tuple[httpx.Client, str]]:
+        """One that has been paired, with the token that its forms hold; the same each time unless fresh."""
         with self.browser() as browser:
+            if self._known is not None and not fresh:
+                browser.cookies.update(self._known[0])
+                yield browser, self._known[1]
+                return
             assert browser.post("/pair", data={"code": self.pairing.new_code()}).status_code == 303
-            yield browser, browser.get("/").text.split('name="csrf" value="')[1].split('"')[0]
+            csrf = browser.get("/").text.split('name="csrf" value="')[1].split('"')[0]
+            if not fresh:
+                self._known = dict(browser.cookies), csrf
+            yield browser, csrf
 
     def raw(self, request: bytes, *, wait_s: float = 20.0) -> bytes:
         """Say these bytes and return all that comes back until the other side is done."""

@@ -56,7 +56,7 @@ def test_a_form_without_its_token_is_refused(page: Served, path: str, csrf: str 
 
 
 def test_the_token_of_another_browser_is_refused(page: Served):
-    with page.paired() as (_, csrf_of_one), page.paired() as (other, _):
+    with page.paired() as (_, csrf_of_one), page.paired(fresh=True) as (other, _):
         assert other.post("/leave", data={"csrf": csrf_of_one}).status_code == 403
 
 

@@ -164,7 +164,7 @@ def test_a_paired_browser_makes_a_code_for_another_and_the_computer_shows_it(pag
 
 
 def test_a_browser_that_leaves_is_forgotten(page: Served):
-    with page.paired() as (browser, csrf):
+    with page.paired(fresh=True) as (browser, csrf):
         cookies = dict(browser.cookies)
         browser.post("/leave", data={"csrf": csrf})
 
