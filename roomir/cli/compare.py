@@ -26,7 +26,7 @@ from roomir.cli.options import (
     room_size,
 )
 from roomir.compare.change import Climate, Comparison
-from roomir.errors import RoomirError
+from roomir.errors import ParameterError, RoomirError
 from roomir.reading.reading import Reading
 from roomir.report.changes import comparison_view
 from roomir.report.comparison_document import comparison_document
@@ -139,6 +139,8 @@ def compare(
             )
             for stage, takes in zip(named, files, strict=True)
         ]
+    if bands is not BandSet.OCTAVE:
+        _refuse_other_bands(sides, named=named, wanted=bands)
     if volume_m3 is None:
         volume_m3 = next((side.volume_m3 for side in sides if side.volume_m3 is not None), None)
     if target is not None:
@@ -224,6 +226,17 @@ def _stage(room: str, stage: str, *, logbook: Path | None, progress: Progress | 
             made_with=found.sources,
             volume_m3=book.room(room).volume_m3,
         )
+
+
+def _refuse_other_bands(sides: list[_Side], *, named: list[str | None], wanted: BandSet) -> None:
+    """A stage was read when it was logged, in the bands of that day."""
+    for stage, side in zip(named, sides, strict=True):
+        if stage is not None and side.reading.band_set != wanted.value:
+            raise ParameterError(
+                f'the stage "{stage}" was logged in {side.reading.band_set} bands, not {wanted.value}',
+                code="stage-in-other-bands",
+                remedy="leave --bands out, or compare the recordings themselves",
+            )
 
 
 def _positions(sides: list[_Side]) -> tuple[tuple[str | None, ...], tuple[str | None, ...]] | None:

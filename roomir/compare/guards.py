@@ -211,19 +211,26 @@ def _absorption(volume_m3: float | None, *, climates: tuple[Climate, Climate]) -
         ]
     out = []
     if any(one.temperature_c is None for one in climates):
+        where = _sides_without([one.temperature_c for one in climates])
         out.append(
             Remark(
                 code="temperature-assumed",
-                says="no temperature was written down: 20 degC is taken for the speed of sound",
+                says=f"no temperature was written down{where}: 20 degC is taken for the speed of sound",
                 remedy="write temperature and humidity down with each stage",
             )
         )
     if any(one.humidity_percent is None for one in climates):
+        where = _sides_without([one.humidity_percent for one in climates])
         out.append(
             Remark(
                 code="air-taken-alike",
-                says="no humidity was written down: the air is taken to absorb alike before and after,"
-                " which matters from 4 kHz up",
+                says=f"no humidity was written down{where}: the air is taken to absorb alike before and"
+                " after, which matters from 4 kHz up",
             )
         )
     return out
+
+
+def _sides_without(values: Sequence[float | None]) -> str:
+    missing = [side for side, value in zip(("before", "after"), values, strict=True) if value is None]
+    return f" {missing[0]}" if len(missing) == 1 else ""

@@ -41,6 +41,14 @@ def test_what_begins_like_a_path_is_one_although_a_room_is_named(roomir, booth, 
     assert json.loads(run.out)["after"]["takes"][0]["path"].endswith("booth_2_lined.wav")
 
 
+def test_bands_that_a_stage_was_not_logged_in_are_refused_and_not_ignored(roomir, booth):
+    run = roomir(
+        *("compare", "bare", "lined", "--room", "booth", "--logbook", booth, "--bands", "third-octave"),
+    )
+    assert (run.status, run.out) == (2, "")
+    assert 'the stage "bare" was logged in octave bands' in run.err
+
+
 def test_a_stage_can_be_heard(roomir, booth, tmp_path):
     run = roomir(
         "compare", "bare", "bare", "--room", "booth", "--logbook", booth, "--hear", tmp_path / "x.wav"

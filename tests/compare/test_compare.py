@@ -256,3 +256,11 @@ def test_the_same_recording_on_both_sides_is_named_and_proves_nothing():
     assert "same-recording-on-both-sides" in codes(found)
     assert found.headline.verdict == "cannot tell"
     assert headline_says(found).startswith("Cannot tell: the same sound stands on both sides.")
+
+
+def test_air_written_down_on_one_side_is_missed_on_the_other_only():
+    climates = (Climate(temperature_c=12.0, humidity_percent=60.0), Climate())
+    found = compare_readings(room(0.8), room(0.4), volume_m3=50.0, climates=climates)
+    says = {remark.code: remark.says for remark in found.guards}
+    assert says["temperature-assumed"].startswith("no temperature was written down after: 20 degC")
+    assert says["air-taken-alike"].startswith("no humidity was written down after: the air")
