@@ -203,7 +203,7 @@ def test_an_output_that_is_a_folder_is_refused_before_anything_is_read(takes: Pa
     output = tmp_path / "rooms.csv"
     output.mkdir()
     with pytest.raises(RoomirError, match="it is a folder") as refused:
-        roomir.batch(takes, output, progress=lambda *news: pytest.fail("it began to read"))
+        roomir.batch(takes, output, progress=lambda *_: pytest.fail("it began to read"))
 
     assert refused.value.code == "cannot-write"
     assert list(tmp_path.iterdir()) == [output]
