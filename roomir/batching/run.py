@@ -96,6 +96,12 @@ def run_batch(
         run at work on the same output.
     """
     output_format(output)
+    if output.is_dir():
+        raise RoomirError(
+            f"{display_name(output)} cannot be written: it is a folder",
+            code="cannot-write",
+            remedy="name a file in it",
+        )
     _refuse_to_overwrite_sound(output)
     if jobs is not None and jobs < 1:
         raise ParameterError(

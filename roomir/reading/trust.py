@@ -191,7 +191,7 @@ def _judge_bt(evidence: Evidence, reliable: list[Remark], indicative: list[Remar
         code="shorter-than-the-filter",
         says=f"at {hear(evidence.band)} the decay is hardly longer than the band filter's own"
         f" (BT {floored(evidence.bt)}, full trust needs {RELIABLE_BT:.0f})",
-        remedy="trust the bands above it: an octave this low cannot show so short a decay",
+        remedy="trust the bands above: the filter of a band this low cannot show so short a decay",
     )
     (indicative if too_short else reliable).append(remark)
 

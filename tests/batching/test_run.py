@@ -199,6 +199,16 @@ def test_wrong_usage_is_refused_before_anything_is_read(
     assert not (tmp_path / "rooms.csv").exists()
 
 
+def test_an_output_that_is_a_folder_is_refused_before_anything_is_read(takes: Path, tmp_path: Path):
+    output = tmp_path / "rooms.csv"
+    output.mkdir()
+    with pytest.raises(RoomirError, match="it is a folder") as refused:
+        roomir.batch(takes, output, progress=lambda *_: pytest.fail("it began to read"))
+
+    assert refused.value.code == "cannot-write"
+    assert list(tmp_path.iterdir()) == [output]
+
+
 def test_a_folder_without_recordings_is_no_batch(tmp_path: Path):
     (tmp_path / "notes.txt").write_text("four spots")
     with pytest.raises(RoomirError, match="1 other file") as refused:
