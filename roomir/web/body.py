@@ -20,7 +20,8 @@ SLOWEST_S = 30.0
 LONGEST_S = 900.0
 """Longest that one body may take. [s]"""
 MOST_AT_ONCE = 32
-MOST_A_MINUTE = 600
+MOST_A_MINUTE = 1200
+"""Requests of one address: twenty phones behind one router that all wait ask about half as often."""
 _MOST_ADDRESSES = 1000
 
 

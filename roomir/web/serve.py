@@ -58,7 +58,8 @@ def listen(*, port: int, lan: bool) -> socket.socket:
     RoomirError
         If it is taken.
     """
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # Only of a socket that says it is TCP does asyncio send small answers at once.
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind(("0.0.0.0" if lan else "127.0.0.1", port))  # noqa: S104 - it was asked for by --lan

@@ -75,14 +75,21 @@ class Phone(threading.Thread):
                 continue
             job = answer.json()
             assert job["sha256"] == [hashlib.sha256(self.take).hexdigest()]
+            patience_s = 0.4
             while job["state"] in ("waiting", "reading"):
-                time.sleep(0.5)
-                job = self._browser.get(f"/takes/{job['job']}", headers=JSON).json()
+                time.sleep(patience_s := min(1.3 * patience_s, 3.0))
+                polled = self._browser.get(f"/takes/{job['job']}", headers=JSON)
+                if polled.status_code == 200:
+                    job = polled.json()
+                else:
+                    self.refusals.append(polled.status_code)
+                    self.unclear += "retry-after" not in polled.headers
             self.outcome = job["result"]["takes"][0]["outcome"] if job["state"] == "done" else job["says"]
             return
 
 
 def _answer_s(browser: httpx.Client) -> float:
+    time.sleep(0.5)
     began_s = time.perf_counter()
     assert browser.get("/record").status_code == 200
     return time.perf_counter() - began_s
@@ -113,7 +120,7 @@ def run(*, n_phones: int, lasts_s: float, seed: int) -> dict[str, Any]:
             with httpx.Client(base_url=page, headers={"Origin": page}, timeout=120) as browser:
                 browser.post("/pair", data={"code": code})
                 csrf = browser.get("/").text.split('name="csrf" value="')[1].split('"')[0]
-                idle_s = [_answer_s(browser) for _ in range(30)]
+                idle_s = [_answer_s(browser) for _ in range(40)][10:]
                 cookies = dict(browser.cookies)
                 phones = [Phone(page, cookies, csrf, take, f"S{i}") for i, take in enumerate(takes)]
                 began_s = time.perf_counter()
@@ -123,7 +130,6 @@ def run(*, n_phones: int, lasts_s: float, seed: int) -> dict[str, Any]:
                 while any(phone.is_alive() for phone in phones):
                     busy_s.append(_answer_s(browser))
                     memory.append(_memory_mb(server.pid))
-                    time.sleep(1.0)
                 took_s = time.perf_counter() - began_s
             server.terminate()
         with api.open_logbook(logbook) as book:

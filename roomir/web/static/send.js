@@ -61,6 +61,7 @@ const Way = (() => {
     if (status === 403) return refused(take, wav, "this browser has to be paired again; then load this page.");
     if (status === 400 || status === 413) return refused(take, wav, said.says || "it was refused.");
     if (!ok || said.sha256?.[0] !== sha256) return "later";
+    let patience = 400;
     for (const job = said.job; ;) {
       if (said.state === "asks") said = await question(take, said);
       else if (said.state === "failed") return refused(take, wav, said.says);
@@ -68,9 +69,10 @@ const Way = (() => {
       else if (said.state !== "waiting" && said.state !== "reading") return "later";
       else {
         row(take, said.state === "reading" ? "the computer has it and reads it." : "the computer has it; waiting for its turn.");
-        await pause(500);
-        ({ ok, said } = await ask(`/takes/${job}`));
-        if (!ok) return "later";
+        // It is asked less often the longer it takes, and not at all for a while when that is too often.
+        await pause(patience = Math.min(1.3 * patience, 3000));
+        ({ status, ok, said } = await ask(`/takes/${job}`));
+        if (status === 429 || status === 503) { said = { state: "waiting" }; patience = 3000; } else if (!ok) return "later";
       }
     }
     const has = said.result.takes[0];
