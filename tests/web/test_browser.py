@@ -20,6 +20,7 @@ import pytest
 from roomir import api
 from roomir.audio.load import open_recording
 from roomir.logbook.values import Take
+from roomir.report.document import document
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 pytestmark = [
@@ -161,8 +162,8 @@ def test_from_the_link_to_the_logbook(page: Running, phone: Callable[..., Any], 
     again = api.read(recording)
     assert logged is not None
     assert logged.bands == again.bands
-    assert logged.takes[0].claps == again.takes[0].claps
-    assert open_recording(recording).sample_rate_hz in (44100, 48000)
+    assert document(logged)["takes"][0]["claps"] == document(again)["takes"][0]["claps"]
+    assert again.takes[0].sample_rate_hz in (44100, 48000)
     truth = api.read(source)
     for mine, true in zip(logged.bands, truth.bands, strict=True):
         if mine.figures.band.nominal_hz in (500, 1000):

@@ -8,6 +8,7 @@ import ssl
 import stat
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -164,6 +165,7 @@ def test_a_take_goes_all_the_way_to_its_room_and_its_decays(tmp_path: Path, samp
             ).json()
             while (said := browser.get(f"/takes/{sent['job']}", headers=json).json())["state"] != "done":
                 assert said["state"] in ("waiting", "reading"), said
+                time.sleep(0.1)
             assert said["result"]["takes"][0]["outcome"] == outcome
             assert said["result"]["takes"][0]["take"]["sha256"] == sent["sha256"][0]
         room = browser.get("/room", params={"room": "Booth", "lot": sent["job"]}).text
