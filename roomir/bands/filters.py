@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomir.bands.band import Band
+from roomir.bands.fourier import ifft
 
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex64]
@@ -110,8 +111,7 @@ class BandFilter:
 def fast_length(least: int) -> int:
     """Smallest length from ``least`` on whose only prime factors are 2, 3 and 5.
 
-    Transforms of such lengths are fast; scipy has the same, but takes longer to load
-    than all transforms of a reading together.
+    Transforms of such lengths are fast.
     """
     best = 1 << max(least - 1, 1).bit_length()
     five = 1
@@ -177,6 +177,6 @@ def filter_stretch(
     # The slice is moved down to start at zero frequency: the envelope does not mind.
     slice_ = np.zeros((spectrum.shape[0], n_out), dtype=np.complex64)
     slice_[:, : last + 1 - first] = spectrum[:, first : last + 1] * response
-    analytic: Complexes = np.fft.ifft(slice_, axis=-1).astype(np.complex64, copy=False)
+    analytic = ifft(slice_)
     analytic *= np.float32(2.0 * n_out / n_fft)
     return BandSignal(analytic=analytic, rate_hz=n_out * step_hz)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from roomir.audio.recording import Sound
 from roomir.bands.band import OCTAVES, Band
 from roomir.bands.filters import fast_length
+from roomir.bands.fourier import ifft, rfft
 
 Energies = NDArray[np.float64]
 
@@ -108,7 +109,7 @@ def portray(sound: Sound, *, onset: int, before_s: float, stop: int) -> Portrait
     # Room at the end keeps the ringing of a band's filter from wrapping around. In strides, so that
     # the claps of a take share a length and with it the bands' skirts.
     n_padded = fast_length(-(-(n_steps + _RING_STEPS) // _STRIDE_STEPS) * _STRIDE_STEPS)
-    spectrum = np.fft.rfft(samples, n_padded * n_step, axis=0)
+    spectrum = rfft(samples, n_padded * n_step, axis=0)
     frequency_step_hz = rate / (n_padded * n_step)
     bands = tuple(b for b in OCTAVES[1:] if b.exact_hz < 0.4 * rate)
     energy = np.empty((len(bands), n_steps))
@@ -117,7 +118,7 @@ def portray(sound: Sound, *, onset: int, before_s: float, stop: int) -> Portrait
         high = min(int(band.high_hz * _SKIRT / frequency_step_hz) + 1, spectrum.shape[0])
         gain = _skirts(band=band, low=low, high=high, frequency_step_hz=frequency_step_hz)[:, np.newaxis]
         n_per_step = -(-(high - low) // n_padded)
-        envelope = np.fft.ifft(spectrum[low:high] * gain, n_padded * n_per_step, axis=0)
+        envelope = ifft(spectrum[low:high] * gain, n_padded * n_per_step, axis=0)
         power = (envelope.real**2 + envelope.imag**2).sum(axis=1)
         scale = 2.0 * (n_per_step / n_step) ** 2
         per_step = power.reshape(n_padded, n_per_step)[:n_steps].mean(axis=1)

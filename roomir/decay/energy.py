@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from roomir.audio.recording import Samples
 from roomir.bands.filters import BandFilter, Complexes, fast_length, filter_stretch
+from roomir.bands.fourier import rfft
 
 Floats = NDArray[np.float64]
 
@@ -96,7 +97,7 @@ def trace_energy(
     sound = np.array(stretch.T)
     sound -= sound.mean(axis=1, keepdims=True, dtype=np.float64).astype(np.float32)
     _fade(sound, n_lead=onset, n_fade=int(_FADE_S * sample_rate_hz))
-    spectrum: Complexes = np.fft.rfft(sound, n_fft, axis=-1).astype(np.complex64, copy=False)
+    spectrum = rfft(sound, n_fft)
     return tuple(
         _trace(
             spectrum, n_fft=n_fft, n=n, onset=onset, sample_rate_hz=sample_rate_hz, band_filter=band_filter

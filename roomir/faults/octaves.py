@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomir.bands.band import OCTAVES, Band, carries
+from roomir.bands.fourier import rfft
 from roomir.faults.heard import Heard
 
 Powers = NDArray[np.float64]
@@ -42,7 +43,7 @@ def run_octaves(heard: Heard) -> OctaveRuns:
     n_frames = sound.shape[1] // n
     octaves = tuple(band for band in OCTAVES[1:] if carries(band, sample_rate_hz=rate))
     frames = sound[:, : n_frames * n].reshape(sound.shape[0], n_frames, n)
-    spectrum = np.fft.rfft(frames * np.hanning(n).astype(np.float32), axis=-1)
+    spectrum = rfft(frames * np.hanning(n).astype(np.float32), axis=-1)
     power = np.square(spectrum.real) + np.square(spectrum.imag)
     edges = np.array([[np.ceil(b.low_hz * n / rate), b.high_hz * n / rate + 1.0] for b in octaves]).astype(
         int

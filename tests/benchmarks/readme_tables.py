@@ -11,7 +11,6 @@ from tests.benchmarks import counts
 from tests.benchmarks.counts import Rows, room_coverage, share, spot_coverage
 from tests.benchmarks.store import Results
 
-BEGIN, END = "<!-- accuracy:begin -->", "<!-- accuracy:end -->"
 _ARRANGEMENTS = {
     "one clap": "one clap",
     "one spot": "six claps in one spot",
@@ -20,11 +19,12 @@ _ARRANGEMENTS = {
 }
 
 
-def write_into(path: Path, text: str) -> None:
-    """Put ``text`` between the markers of a document."""
-    before, rest = path.read_text().split(BEGIN)
-    _, after = rest.split(END)
-    path.write_text(f"{before}{BEGIN}\n{text}\n{END}{after}")
+def write_into(path: Path, text: str, *, name: str) -> None:
+    """Put ``text`` between the markers of that name in a document."""
+    begin, end = f"<!-- {name}:begin -->", f"<!-- {name}:end -->"
+    before, rest = path.read_text().split(begin)
+    _, after = rest.split(end)
+    path.write_text(f"{before}{begin}\n{text}\n{end}{after}")
 
 
 def as_markdown(results: Results) -> str:
