@@ -25,6 +25,8 @@ class Clap:
         Highest magnitude of the event re full scale, over all channels. [dB]
     set_aside_because : Remark or None
         Why it is not used; ``None`` for a clap that is.
+    listening_s : float or None
+        How long to listen after the onset, once that was worked out. [s]
     """
 
     onset: int
@@ -32,6 +34,7 @@ class Clap:
     sample_rate_hz: int
     peak_dbfs: float
     set_aside_because: Remark | None = None
+    listening_s: float | None = None
 
     @property
     def used(self) -> bool:

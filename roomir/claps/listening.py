@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import numpy as np
 
 from roomir.audio.recording import Sound
@@ -22,6 +25,13 @@ _LEVEL = 0.35
 _DROP = 0.25
 
 
+def with_listening_lengths(sound: Sound, claps: Sequence[Clap]) -> list[Clap]:
+    """Work out once how long to listen to each clap that is used."""
+    return [
+        replace(clap, listening_s=listening_length_s(sound, clap)) if clap.used else clap for clap in claps
+    ]
+
+
 def listening_length_s(sound: Sound, clap: Clap) -> float:
     """Length of sound after the onset that the analysis needs. [s].
 
@@ -30,6 +40,8 @@ def listening_length_s(sound: Sound, clap: Clap) -> float:
     known: twice the time that the sum can be followed, in a differenced
     (brighter) and a plain version, whichever is longer.
     """
+    if clap.listening_s is not None:
+        return clap.listening_s
     rate = sound.sample_rate_hz
     stop = min(clap.stop, clap.onset + round(_LOOK_S * rate))
     stretch = sound.stretch(start=clap.onset, stop=stop)

@@ -103,16 +103,15 @@ def fit_line(curve: DecayCurve, *, stretch_db: tuple[float, float]) -> LineFit |
     ISO 3382-1:2009, 5.3.2 and 5.3.3; ISO 3382-2:2008, 6 and B.2.
     """
     upper_db, lower_db = stretch_db
-    below = np.flatnonzero(curve.level_db < lower_db)
-    if below.size == 0:
+    # The first point below either end; a curve that never gets there has none.
+    stop = int((curve.level_db < lower_db).argmax())
+    start = int((curve.level_db[:stop] <= upper_db).argmax()) if stop else 0
+    if stop - start < 3 or not curve.level_db[start] <= upper_db:
         return None
-    part = np.flatnonzero(curve.level_db[: below[0]] <= upper_db)
-    if part.size == 0 or below[0] - part[0] < 3:
-        return None
-    time_s = curve.time_s[part[0] : below[0]]
-    level_db = curve.level_db[part[0] : below[0]]
-    time_off = time_s - time_s.mean()
-    level_off = level_db - level_db.mean()
+    time_s = curve.time_s[start:stop]
+    level_db = curve.level_db[start:stop]
+    time_off = time_s - time_s.sum() / time_s.size
+    level_off = level_db - level_db.sum() / level_db.size
     along = float(time_off @ level_off)
     spread = float(time_off @ time_off)
     if along >= 0.0:
@@ -163,9 +162,9 @@ def read_curve(
     t30 = fit_line(curve, stretch_db=T30_DB) if decay_range_db >= T30_NEEDS_DB else None
     straight = t30 or t20
     early = _early(curve, trace=trace, model=model) if decay_range_db >= EDT_NEEDS_DB else {}
-    after = curve.time_s >= 0.0
+    onset = int(np.searchsorted(curve.time_s, 0.0))
     edt = (
-        fit_line(DecayCurve(time_s=curve.time_s[after], level_db=curve.level_db[after]), stretch_db=EDT_DB)
+        fit_line(DecayCurve(time_s=curve.time_s[onset:], level_db=curve.level_db[onset:]), stretch_db=EDT_DB)
         if decay_range_db >= EDT_NEEDS_DB
         else None
     )

@@ -10,6 +10,7 @@ from roomir.bands.band import BAND_SETS, Band, carries
 from roomir.bands.filters import BandFilter
 from roomir.claps.clap import Clap
 from roomir.claps.find import find_claps
+from roomir.claps.listening import with_listening_lengths
 from roomir.decay.band_fit import fit_bands
 from roomir.decay.heard import HeardClap
 from roomir.decay.spots import find_spots
@@ -84,7 +85,11 @@ def read_claps(
     """
     bands = BAND_SETS[band_set]
     filters = tuple(BandFilter(band) for band in bands)
-    faults, found = inspect_sounds(recordings, found, bands=bands)
+    listened = [
+        with_listening_lengths(recording.sound, claps)
+        for recording, claps in zip(recordings, found, strict=True)
+    ]
+    faults, found = inspect_sounds(recordings, listened, bands=bands)
     heard = hear_claps(recordings, found, filters=filters)
     fits = fit_bands([h.traces for h in heard], filters=filters) if heard else (None,) * len(filters)
     faults = (*faults, *inspect_decays(recordings, found, heard, fits))
