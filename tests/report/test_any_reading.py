@@ -8,6 +8,7 @@ from typing import Any
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from matplotlib.text import Text
 
 from roomir.bands.band import OCTAVES
 from roomir.reading.reading import BandFigures, MidFigures, Reading, RoomBand
@@ -100,4 +101,9 @@ def test_any_reading_is_shown_in_a_notebook(what: Reading):
 @settings(max_examples=15, deadline=None)
 @given(st.dictionaries(texts, readings, min_size=1, max_size=5))
 def test_any_readings_can_be_drawn_side_by_side_under_any_names(what: dict[str, Reading]):
-    decay_time_figure(what).draw_without_rendering()
+    figure = decay_time_figure(what)
+    figure.draw_without_rendering()
+
+    shown = [text.get_text() for text in figure.findobj(Text)]
+    assert any(shown)
+    assert all(line.isprintable() for text in shown for line in text.split("\n"))
