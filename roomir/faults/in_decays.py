@@ -8,7 +8,7 @@ from roomir.audio.recording import Recording
 from roomir.claps.clap import Clap
 from roomir.decay.band_fit import BandFit
 from roomir.decay.heard import HeardClap
-from roomir.faults.added import find_added
+from roomir.faults.added import decay_stretches, find_added
 from roomir.faults.backgrounds import follow_background, quiet_stretches
 from roomir.faults.bends import find_bends, score_bands
 from roomir.faults.fault import Fault
@@ -53,7 +53,7 @@ def inspect_decays(
             continue
         own = [(row, heard[row]) for row in rows]
         quiet_s = quiet_stretches(claps, own, fits, end_s=recording.duration_s)
-        faults += find_added(recording.sound, quiet_s, take=take)
+        faults += find_added(recording.sound, quiet_s, decay_stretches(claps, own, fits), take=take)
         courses = follow_background(recording.sound, claps, own, fits)
         bends = find_bends(scores, bands, rows=rows)
         places = {row: clap.place for row, clap in own}

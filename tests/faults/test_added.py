@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.signal import lfilter
+from scipy.signal import fftconvolve, lfilter
 
 from roomir.audio.recording import SoundInMemory
 from roomir.faults.added import LEAST_DELAYS, find_added, repeated_delays
+from roomir.synth.box import BoxRoom, box_response
 from roomir.synth.takes import make_take
 from tests.faults import gained
 
@@ -52,7 +53,7 @@ def test_hum_with_all_its_harmonics_is_no_reverberator() -> None:
 
 def test_what_is_too_short_to_tell_says_nothing() -> None:
     sound = gained.recording_of(recirculated(hiss(40), DELAYS_S)).sound
-    assert find_added(sound, [(0.0, 0.2), (0.3, 0.5)], take=0) == []
+    assert find_added(sound, [(0.0, 0.3), (0.4, 0.52)], take=0) == []
     assert len(find_added(sound, [(0.0, 0.7)], take=0)) == 1
 
 
@@ -70,6 +71,55 @@ def test_a_take_through_a_reverberator_says_what_is_possible() -> None:
     (fault,) = gained.faults_of(recirculated(clean, DELAYS_S))
     assert fault.remark.code == "added-reverberation"
     assert "possibly" in fault.remark.says
+
+
+def test_without_a_background_the_decays_tell() -> None:
+    take = make_take(
+        seed=51,
+        sample_rate_hz=RATE_HZ,
+        decay_time_s=0.5,
+        n_claps=3,
+        background_db=None,
+        spacing_s=(1.0, 1.1),
+    )
+    clean = gained.sound_of(take)
+    times_s = [clap.onset_s for clap in take.claps]
+    decays_s = [(time_s + 0.05, time_s + 0.6) for time_s in times_s]
+
+    assert find_added(_sound(clean), [], decays_s, take=0) == []
+    (fault,) = find_added(_sound(recirculated(clean, DELAYS_S)), [], decays_s, take=0)
+    assert "late decay" in fault.remark.says
+
+
+def _in_a_bare_box(sound: np.ndarray, *, alpha: float) -> np.ndarray:
+    """What a place in a box of 5.2 x 3.9 x 2.6 m gets of a source in another."""
+    sides = ("west", "east", "south", "north", "floor", "ceiling")
+    response = box_response(
+        BoxRoom(length_m=5.2, width_m=3.9, height_m=2.6, **dict.fromkeys(sides, (alpha,) * 8)),
+        source_m=(0.9, 1.1, 0.8),
+        microphone_m=(3.6, 2.7, 1.4),
+        sample_rate_hz=RATE_HZ,
+        duration_s=0.8,
+        sound_speed_m_per_s=343.0,
+        rng=np.random.default_rng(7),
+    )
+    return np.asarray(fftconvolve(sound, response)[: sound.size])
+
+
+@pytest.mark.parametrize("alpha", [0.08, 0.3])
+def test_one_machine_in_a_bare_box_is_no_reverberator(alpha: float) -> None:
+    noise = _in_a_bare_box(hiss(60, seconds=8.0), alpha=alpha)
+
+    assert find_added(_sound(noise), [(0.5, 8.0)], take=0) == []
+
+
+@pytest.mark.parametrize("alpha", [0.08, 0.3])
+def test_claps_in_a_bare_box_are_in_no_reverberator(alpha: float) -> None:
+    claps = np.zeros(RATE_HZ * 3)
+    claps[[100, RATE_HZ, 2 * RATE_HZ]] = 1.0
+    decays_s = [(at + 0.06, at + 0.7) for at in (0.0, 1.0, 2.0)]
+
+    assert find_added(_sound(_in_a_bare_box(claps, alpha=alpha)), [], decays_s, take=0) == []
 
 
 @pytest.mark.parametrize("seed", range(3))
