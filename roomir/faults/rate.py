@@ -35,6 +35,10 @@ _SLACK = 0.0012
 _SLACK_BINS = 0.35
 _LEAST_LINES = 3
 _LEAST_COMB = 5
+_CONFUSED_HZ = (44100, 48000)
+_CLEAR_DB = 12.0
+_LOUD = 4.0
+_LOUD_S = 0.02
 _SHARE = 0.6
 _PADDING = 2
 
@@ -49,7 +53,7 @@ def find_wrong_rate(sound: Sound, *, take: int) -> list[Fault]:
             Fault(
                 remark=Remark(
                     code="wrong-rate",
-                    says=f"the hum has tones at {hum:.0f} Hz and its multiples and none between: either a"
+                    says=f"the hum has a tone at {hum:.0f} Hz, and none at half of it or between its multiples: either a"
                     f" transformer hums, or this is a take of {label_hz // 2} samples a second labelled"
                     f" {label_hz}, and all times are half of what they are",
                     remedy="record at 44100 or 48000 samples a second, where nothing is in doubt",
@@ -77,11 +81,15 @@ def find_wrong_rate(sound: Sound, *, take: int) -> list[Fault]:
 def hum_lines(sound: Sound) -> Lines:
     """Steady tones below 420 Hz: frequency [Hz] and level over what lies around it [dB].
 
-    Up to eight windows of 2.5 s, spread over the take; the lower quartile
-    over them passes over claps and whatever else comes and goes.
+    Up to eight windows of 2.5 s, spread over the take. What is louder than
+    the rest of them is turned down to it, and the lower quartile over the
+    windows is taken: claps and whatever else comes and goes are passed over.
+    At a doubtful rate twice as many hertz are looked at, for what would be
+    420 Hz at half of it.
     """
     rate = sound.sample_rate_hz
-    n_mean = max(int(rate / _DECIMATED_HZ), 1)
+    octave = 2.0 if rate >= DOUBTFUL_RATE_HZ else 1.0
+    n_mean = max(int(rate / (octave * _DECIMATED_HZ)), 1)
     n = min(round(_WINDOW_S * rate), sound.n_frames) // n_mean * n_mean
     if n < _LEAST_WINDOW_S * rate:
         return []
@@ -91,12 +99,22 @@ def hum_lines(sound: Sound) -> Lines:
     rows = np.array(
         [_mono(sound.stretch(start=int(s), stop=int(s) + n)).reshape(-1, n_mean).mean(axis=1) for s in starts]
     )
-    rows = rows * np.hanning(rows.shape[1])
+    rows = _without_loud(rows, n_loud=max(round(_LOUD_S * rate / n_mean), 1)) * np.hanning(rows.shape[1])
     n_fft = _PADDING << (rows.shape[1] - 1).bit_length()
     step_hz = rate / n_mean / n_fft
-    spectrum = np.fft.rfft(rows, n_fft, axis=1)[:, : int((_TOP_HZ + _AROUND_HZ) / step_hz)]
+    spectrum = np.fft.rfft(rows, n_fft, axis=1)[:, : int((octave * _TOP_HZ + _AROUND_HZ) / step_hz)]
     power = np.square(spectrum.real) + np.square(spectrum.imag)
     return _peaks(np.sort(power, axis=0)[n_windows // 4], step_hz=step_hz)
+
+
+def _without_loud(rows: Powers, *, n_loud: int) -> Powers:
+    """Turn down to the median what is 6 dB louder for 20 ms; hum itself does not go up and down so."""
+    edges = np.arange(0, rows.shape[1], n_loud)
+    sizes = np.diff(np.append(edges, rows.shape[1]))
+    power = np.add.reduceat(np.square(rows), edges, axis=1) / sizes
+    usual = float(np.median(power))
+    gain = np.where(power > _LOUD * usual, np.sqrt(usual / np.maximum(power, 1e-30)), 1.0)
+    return np.asarray(rows * np.repeat(gain, sizes, axis=1))
 
 
 def _mono(samples: Samples) -> Samples:
@@ -149,14 +167,16 @@ def rate_from_hum(lines: Lines, *, rate_hz: int) -> int | None:
     At least three lines have to fit another rate and not the header's, two
     of them among the first five multiples (or just these two, with three more
     that fit both), and they have to make up most of what the header's rate
-    leaves unexplained. Twice the rate in the header
+    leaves unexplained. The first two multiples, both clear, suffice where the
+    rates are those that are taken for one another most, 44100 and 48000, and
+    where the rate in the header is in doubt by itself. Twice the rate in the header
     puts 50 Hz on 100, where a transformer hums as well: that is not told, and
     from 64000 on said to be in doubt.
     """
     strange = [line for line in lines if not any(_fits(line[0], mains_hz) for mains_hz in MAINS_HZ)]
     if len(strange) < 2:
         return None
-    total_db = sum(over_db for _, over_db in strange)
+    total_db = sum(_weight_db(over_db) for _, over_db in strange)
     best: tuple[float, int] | None = None
     for true_hz in RATES_HZ:
         scale = rate_hz / true_hz
@@ -165,9 +185,12 @@ def rate_from_hum(lines: Lines, *, rate_hz: int) -> int | None:
         for mains_hz in MAINS_HZ:
             there = [line for line in strange if _fits(line[0], mains_hz * scale)]
             low = {round(line[0] / (mains_hz * scale)) for line in there} & {1, 2, 3, 4, 5}
-            share = sum(over_db for _, over_db in there) / total_db
+            share = sum(_weight_db(over_db) for _, over_db in there) / total_db
             comb = [line for line in lines if _fits(line[0], mains_hz * scale)]
             enough = len(there) >= _LEAST_LINES or (len(there) == 2 and len(comb) >= _LEAST_COMB)
+            if rate_hz >= DOUBTFUL_RATE_HZ or {rate_hz, true_hz} == set(_CONFUSED_HZ):
+                clear = [round(f / (mains_hz * scale)) for f, over_db in there if over_db > _CLEAR_DB]
+                enough |= {1, 2} <= set(clear)
             if enough and len(low) >= 2 and share > _SHARE:
                 # A third of a comb lies on the comb too: of like shares the coarser comb.
                 score = share + 1e-3 * math.log(scale)
@@ -175,12 +198,19 @@ def rate_from_hum(lines: Lines, *, rate_hz: int) -> int | None:
     return best[1] if best else None
 
 
+def _weight_db(over_db: float) -> float:
+    """What a tone counts for: chance makes some that only just are there."""
+    return max(over_db - _OVER_AROUND_DB, 0.1)
+
+
 def doubled_hum(lines: Lines) -> float | None:
-    """Twice the mains frequency where all hum lies on its multiples; None elsewhere. [Hz]."""
+    """Twice the mains frequency where all hum lies on its multiples; None elsewhere. [Hz].
+
+    One clear tone at it is enough, and none at the mains frequency or at any other odd multiple.
+    """
     for mains_hz in MAINS_HZ:
-        there = {round(f / mains_hz) for f, _ in lines if _fits(f, mains_hz)}
-        even = {multiple for multiple in there if multiple % 2 == 0}
-        if 2 in even and len(even) >= 2 and there == even:
+        there = {round(f / mains_hz) for f, over_db in lines if over_db > _CLEAR_DB and _fits(f, mains_hz)}
+        if 2 in there and all(multiple % 2 == 0 for multiple in there):
             return 2.0 * mains_hz
     return None
 

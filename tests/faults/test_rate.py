@@ -34,6 +34,35 @@ def test_twice_the_rate_cannot_be_told_from_a_transformer_and_is_said_to_be_in_d
     assert "either a transformer hums" in fault.remark.says
 
 
+def test_one_clear_tone_of_a_transformer_is_enough_where_the_rate_is_in_doubt():
+    (fault,) = find_wrong_rate(recorded(hummed(50.0, multiples=(1,)), rate_hz=96000).sound, take=0)
+
+    assert "all times are half of what they are" in fault.remark.says
+
+
+def test_hum_at_the_mains_frequency_itself_leaves_a_high_rate_without_doubt():
+    sound = recorded(hummed(50.0).repeat(2), rate_hz=96000).sound
+
+    assert find_wrong_rate(sound, take=0) == []
+
+
+def test_hum_fainter_than_the_background_is_heard_between_claps():
+    rng = np.random.default_rng(3)
+    sound = np.array(clapped(seed=11, decay_time_s=0.8, n_claps=6).samples)
+    turns = 2.0 * np.pi * 50.0 * np.arange(sound.size) / RATE_HZ
+    hum = 2e-4 * sum(np.sin(k * turns + k) / k for k in range(1, 7))
+    sound += hum + 1e-3 * rng.standard_normal(sound.size)
+
+    assert len(find_wrong_rate(recorded(sound, rate_hz=96000).sound, take=0)) == 1
+
+
+def test_two_tones_tell_apart_the_two_rates_that_are_taken_for_one_another():
+    (fault,) = find_wrong_rate(recorded(hummed(60.0, multiples=(1, 2)), rate_hz=44100).sound, take=0)
+
+    assert "in a take of 48000 samples a second" in fault.remark.says
+    assert find_wrong_rate(recorded(hummed(60.0, multiples=(1, 2)), rate_hz=32000).sound, take=0) == []
+
+
 def test_a_transformer_at_an_ordinary_rate_is_not_accused():
     assert find_wrong_rate(recorded(hummed(100.0)).sound, take=0) == []
 
