@@ -35,6 +35,9 @@ _BEYOND_CHANCE_CODED = 3.5
 with one below it, 3.0 standard deviations beyond. [standard deviations]"""
 _STRAY = 0.15
 _OVERSHOOT = 1.12
+_LEAST_STEPS = 16.0
+"""Fewer steps make flat tops of their own."""
+
 _OVER_BACKGROUND = 1.5
 _FULL_SCALE_DB = -0.3
 
@@ -68,6 +71,8 @@ def find_clipping(heard: Heard) -> list[Finding]:
     found = [
         (cut, sign)
         for channel in heard.samples.T
+        if float(np.abs(channel[heard.onset : heard.stop]).max(initial=0.0))
+        >= _LEAST_STEPS * quantisation_step(channel)
         for sign in (1.0, -1.0)
         if (
             cut := cut_tops(

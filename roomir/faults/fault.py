@@ -25,6 +25,8 @@ class Fault:
     weighs : bool
         Whether the decay times of these bands suffer; False where what is
         left of the decay suffices.
+    is_note : bool
+        Whether it belongs to the notes of the take: nothing to put right for this reading.
     """
 
     remark: Remark
@@ -32,6 +34,7 @@ class Fault:
     place: int | None = None
     columns: tuple[int, ...] | None = None
     weighs: bool = True
+    is_note: bool = False
 
     def strikes(self, *, take: int, place: int, column: int) -> bool:
         """Whether one event of one take suffers in one band."""

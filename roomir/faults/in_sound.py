@@ -24,6 +24,7 @@ from roomir.faults.heard import Finding, hear
 from roomir.faults.octaves import run_octaves
 from roomir.faults.rate import find_wrong_rate
 from roomir.faults.repeats import find_repeats
+from roomir.faults.rounding import find_rounding
 
 LEAST_CLEAN_S = 0.08
 """Of a shorter decay too little is seen to be read. [s]"""
@@ -61,7 +62,12 @@ def inspect_sounds(
         drifts_db: list[NDArray[np.float64]] = []
         findings = find_fades(recording.sound, claps, take=take)
         faded = {finding.fault.place for finding in findings}
-        for heard in hear(recording, claps, take=take):
+        for whole in hear(recording, claps, take=take):
+            rounded, heard = find_rounding(whole)
+            if any(finding.fault.weighs for finding in rounded):
+                # What has so few steps has flat tops and goes down to nothing by itself.
+                findings = [one for one in findings if one.fault.place != heard.place]
+            findings += rounded
             if heard.clap.used:
                 spectra.append(early_spectrum(heard, with_mirrors=len(spectra) < MIRRORS_OF))
                 runs = run_octaves(heard)

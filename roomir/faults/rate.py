@@ -53,9 +53,10 @@ def find_wrong_rate(sound: Sound, *, take: int) -> list[Fault]:
             Fault(
                 remark=Remark(
                     code="wrong-rate",
-                    says=f"the hum has a tone at {hum:.0f} Hz, and none at half of it or between its multiples: either a"
-                    f" transformer hums, or this is a take of {label_hz // 2} samples a second labelled"
-                    f" {label_hz}, and all times are half of what they are",
+                    says=f"the hum has a tone at {hum:.0f} Hz, and none at half of it or between its"
+                    " multiples: either a transformer hums, or this is a take of"
+                    f" {label_hz // 2} samples a second labelled {label_hz}, and all times are half of what"
+                    " they are",
                     remedy="record at 44100 or 48000 samples a second, where nothing is in doubt",
                 ),
                 take=take,

@@ -15,8 +15,11 @@ def quantisation_step(sound: Samples) -> float:
     Parameters
     ----------
     sound : Samples, shape (n,)
-        One channel; its first and its last few thousand samples are looked at.
+        One channel; its first and its last few thousand samples are looked at, and all of them where
+        these are silent.
     """
     change = np.abs(np.concatenate([np.diff(sound[:_LOOK]), np.diff(sound[-_LOOK:])]))
+    if not change.any():
+        change = np.abs(np.diff(sound))
     moving = change[change > 0.0]
     return float(moving.min()) if moving.size else 0.0

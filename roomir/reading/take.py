@@ -169,15 +169,19 @@ def _take(
         sample_rate_hz=recording.sound.sample_rate_hz,
         duration_s=recording.duration_s,
         channels=recording.sound.n_channels,
-        concerns=remarks_of(fault for fault in faults if fault.place is None),
-        notes=(*recording.notes, *_take_notes(recording, bands=bands)),
+        concerns=remarks_of(fault for fault in faults if fault.place is None and not fault.is_note),
+        notes=(
+            *recording.notes,
+            *_take_notes(recording, bands=bands),
+            *remarks_of(fault for fault in faults if fault.is_note),
+        ),
         claps=tuple(
             ClapReading(
                 onset_s=clap.onset_s,
                 stop_s=clap.stop_s,
                 peak_dbfs=clap.peak_dbfs,
                 set_aside_because=clap.set_aside_because,
-                concerns=remarks_of(fault for fault in faults if fault.place == place),
+                concerns=remarks_of(fault for fault in faults if fault.place == place and not fault.is_note),
                 bands=tuple(read.get(place, ())),
             )
             for place, clap in enumerate(claps)

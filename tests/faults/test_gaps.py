@@ -61,7 +61,10 @@ def test_digital_silence_around_a_take_is_no_dropout():
 
 @pytest.mark.parametrize("bits", [8, 10, 12])
 def test_a_faint_background_in_coarse_steps_has_no_dropouts(bits: int):
-    assert codes(inspected(rounded(clapped(background_db=-45.0).samples, bits=bits))) == set()
+    found = codes(inspected(rounded(clapped(background_db=-45.0).samples, bits=bits)))
+
+    # Of 8 bits one step is more than all of this background.
+    assert found <= ({"rounded-away"} if bits == 8 else set())
 
 
 def test_silence_between_the_first_reflections_of_a_calculated_response_is_no_dropout():
@@ -108,6 +111,7 @@ def test_a_beep_with_flat_tops_is_neither_clipped_nor_full_of_dropouts():
     quiet = SoundInMemory(samples=sound, sample_rate_hz=RATE_HZ).n_frames
 
     assert codes(inspected(rounded(np.concatenate([sound, beep, 0.001 * sound[: quiet // 2]])))) <= {
-        "clipped"
+        "clipped",
+        "rounded-away",
     }
     assert "dropout" not in codes(inspected(rounded(np.concatenate([sound, beep, sound]))))
