@@ -42,6 +42,7 @@ _LEAST_S = 0.4
 _MOST_PIECES = 12
 _LATE_S = 0.05
 _EVEN_S = 0.03
+_HIGHEST = 3.0
 _RELATED = 0.02
 _STANDS_STILL = 0.5
 _MEDIAN_OF_NORMAL = 0.6745
@@ -134,6 +135,8 @@ def repeated_delays(pieces: Sequence[Floats], *, rate: int) -> list[float]:
         power += np.square(spectrum.real) + np.square(spectrum.imag)
     sums = np.cumsum(np.pad(power, (width // 2 + 1, width - width // 2 - 1), mode="edge"))
     flat = power / np.maximum((sums[width:] - sums[:-width])[: power.size] / width, 1e-300) - 1.0
+    # Tones of a hum stand higher: they would make delays of their own.
+    flat = np.minimum(flat, _HIGHEST)
     flat[:low] = 0.0
     flat[high:] = 0.0
     heights = _heights(np.fft.irfft(flat, n), rate=rate)

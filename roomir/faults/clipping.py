@@ -103,7 +103,8 @@ def find_clipping(heard: Heard) -> list[Finding]:
         f" until {_milliseconds(last_s)} ms after its beginning; {what}",
         remedy="turn the recording level down, or stand further from the phone, and clap again",
     )
-    return [Finding(fault=Fault(remark=remark, take=heard.take, place=heard.place, weighs=weighs))]
+    fault = Fault(remark=remark, take=heard.take, place=heard.place, weighs=weighs)
+    return [Finding(fault=fault, is_alone=True)]
 
 
 def cut_tops(sound: Values, *, floor: float = 0.0, lossy: bool = False) -> CutTops | None:

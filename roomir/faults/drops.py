@@ -35,7 +35,7 @@ def find_drops(heard: Heard) -> list[Finding]:
         " only what comes before it can be read",
         remedy="use the recording as it came from the microphone, uncut and with all processing off",
     )
-    return [end_clean_part(heard, frame=heard.onset + frame, remark=remark)]
+    return [end_clean_part(heard, frame=heard.onset + frame, remark=remark, is_loss=False)]
 
 
 def find_drop(sound: Samples, *, rate_hz: int) -> tuple[int, float] | None:

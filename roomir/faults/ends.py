@@ -79,6 +79,7 @@ def find_fades(sound: Sound, claps: Sequence[Clap], *, take: int) -> list[Findin
                         weighs=inside,
                     ),
                     stop=None if inside else max(begins, clap.onset + 1),
+                    is_alone=True,
                 )
             )
     in_s = follow_fade(sound, backwards=False)
@@ -95,7 +96,8 @@ def find_fades(sound: Sound, claps: Sequence[Clap], *, take: int) -> list[Findin
                     ),
                     take=take,
                     place=place,
-                )
+                ),
+                is_alone=True,
             )
             for place, clap in enumerate(claps)
             if clap.onset < begins

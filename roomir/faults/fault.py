@@ -7,6 +7,9 @@ from dataclasses import dataclass
 
 from roomir.remarks import Remark
 
+CLEAN_SUFFICES_DB = 35.0
+"""Of a decay that is read this far nothing is missed: T20 needs no more (ISO 3382-1:2009, A.2.2). [dB]"""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
@@ -25,6 +28,8 @@ class Fault:
     weighs : bool
         Whether the decay times of these bands suffer; False where what is
         left of the decay suffices.
+    is_cut : bool
+        Whether the sound is missing from here on and was well before: what is left of a decay may suffice.
     is_note : bool
         Whether it belongs to the notes of the take: nothing to put right for this reading.
     """
@@ -34,12 +39,14 @@ class Fault:
     place: int | None = None
     columns: tuple[int, ...] | None = None
     weighs: bool = True
+    is_cut: bool = False
     is_note: bool = False
 
-    def strikes(self, *, take: int, place: int, column: int) -> bool:
-        """Whether one event of one take suffers in one band."""
+    def strikes(self, *, take: int, place: int, column: int, range_db: float | None = None) -> bool:
+        """Whether one event of one take suffers in one band, of whose decay so much is read [dB]."""
         return (
             self.weighs
+            and not (self.is_cut and range_db is not None and range_db >= CLEAN_SUFFICES_DB)
             and take == self.take
             and self.place in (None, place)
             and (self.columns is None or column in self.columns)

@@ -55,7 +55,7 @@ def find_dropouts(heard: Heard) -> list[Finding]:
         f" for {longest_ms:.3g} ms at the longest; only what comes before it can be read",
         remedy="close other apps, switch wireless headsets off, and record again",
     )
-    return [end_clean_part(heard, frame=gaps[0].first, remark=remark)]
+    return [end_clean_part(heard, frame=gaps[0].first, remark=remark, is_loss=True)]
 
 
 def _joined(gaps: Iterable[Gap]) -> list[Gap]:

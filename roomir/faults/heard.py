@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from roomir.audio.recording import Recording, Samples
 from roomir.claps.clap import Clap
@@ -18,6 +21,7 @@ AFTER_S = 0.045
 """How much of what follows the end of what is read: a gap may have ended it. [s]"""
 
 _SET_ASIDE_S = 0.5
+_FELL_S = 0.02
 
 
 _EXACT = ("PCM", "FLOAT", "DOUBLE", "FLAC", "ALAC", "ULAW", "ALAW")
@@ -101,17 +105,32 @@ def hear(recording: Recording, claps: Sequence[Clap], *, take: int) -> Iterator[
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """A fault of one event, and where in the recording its clean part ends, if it does."""
+    """A fault of one event.
+
+    Attributes
+    ----------
+    fault : Fault
+        What was found.
+    stop : int or None
+        Where in the recording its clean part ends, if it does.
+    is_alone : bool
+        Whether the other events of the take have nothing of it.
+    fell_db : float
+        How far the sound had fallen where its clean part ends. [dB]
+    """
 
     fault: Fault
     stop: int | None = None
+    is_alone: bool = False
+    fell_db: float = 0.0
 
 
-def end_clean_part(heard: Heard, *, frame: int, remark: Remark) -> Finding:
+def end_clean_part(heard: Heard, *, frame: int, remark: Remark, is_loss: bool) -> Finding:
     """Leave out a decay from a frame of its samples on.
 
-    The fault weighs where the decay had not sunk by then: what is left is
-    read, but nobody knows what else the recorder lost there.
+    The fault weighs where the decay had not sunk by then. What is lost
+    (``is_loss``) leaves what comes before as it was, and the other claps; what
+    was turned down may have been so before it showed.
     """
     return Finding(
         fault=Fault(
@@ -119,6 +138,19 @@ def end_clean_part(heard: Heard, *, frame: int, remark: Remark) -> Finding:
             take=heard.take,
             place=heard.place,
             weighs=heard.clap.used and heard.after_s(frame) < heard.sunk_s,
+            is_cut=is_loss,
         ),
         stop=heard.start + max(frame, heard.onset + 1) if heard.clap.used else None,
+        is_alone=is_loss,
+        fell_db=_fell_db(heard, frame=frame),
     )
+
+
+def _fell_db(heard: Heard, *, frame: int) -> float:
+    """How far the sound has fallen from its first 40 ms to the 20 ms before a frame. [dB]"""
+    n = round(_FELL_S * heard.rate_hz)
+    if frame - heard.onset < 3 * n:
+        return 0.0
+    change = np.diff(heard.samples[heard.onset : frame], axis=0)
+    early, late = (float(np.square(part, dtype=np.float64).mean()) for part in (change[: 2 * n], change[-n:]))
+    return 10.0 * math.log10(max(early, 1e-30) / max(late, 1e-30))

@@ -29,6 +29,12 @@ from roomir.faults.rounding import find_rounding
 LEAST_CLEAN_S = 0.08
 """Of a shorter decay too little is seen to be read. [s]"""
 
+LEAST_OTHERS = 2
+"""So many claps that nothing has struck stand for those that something has."""
+
+LEFT_DB = 45.0
+"""Fall of the whole sound before a cut from which the bands, some of which are fainter, have 35. [dB]"""
+
 _OF_ONE_CLAP = (find_clipping, find_dropouts, find_repeats, find_drops)
 
 
@@ -81,11 +87,33 @@ def inspect_sounds(
             faults.append(finding.fault)
             if finding.fault.place is not None:
                 kept[finding.fault.place] = _ended(kept[finding.fault.place], finding)
+        kept = _without_struck(kept, findings)
         faults += find_unlike_channels(drifts_db, take=take)
         faults += find_wrong_rate(recording.sound, take=take)
         faults += find_edge(spectra, take=take, rate_hz=recording.sound.sample_rate_hz, bands=bands)
         out.append(kept)
     return tuple(faults), out
+
+
+def _without_struck(claps: Sequence[Clap], findings: Sequence[Finding]) -> list[Clap]:
+    """Set the claps aside of which too little is left, where the others of the take suffice for a reading.
+
+    They do where nothing has struck them and they are no fewer.
+    """
+    struck = {
+        one.fault.place: one.fault.remark
+        for one in reversed(findings)
+        if one.fault.weighs and one.is_alone and one.fell_db < LEFT_DB
+    }
+    suffering = {one.fault.place for one in findings if one.fault.weighs}
+    n_others = sum(clap.used for place, clap in enumerate(claps) if place not in suffering)
+    n_struck = sum(clap.used for place, clap in enumerate(claps) if place in struck)
+    if n_others < max(LEAST_OTHERS, n_struck):
+        return list(claps)
+    return [
+        replace(clap, set_aside_because=struck[place]) if clap.used and place in struck else clap
+        for place, clap in enumerate(claps)
+    ]
 
 
 def _ended(clap: Clap, finding: Finding) -> Clap:

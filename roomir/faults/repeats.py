@@ -39,7 +39,7 @@ def find_repeats(heard: Heard) -> list[Finding]:
         " time; only what comes before it can be read",
         remedy="close other apps while recording, and record again",
     )
-    return [end_clean_part(heard, frame=repeat.first, remark=remark)]
+    return [end_clean_part(heard, frame=repeat.first, remark=remark, is_loss=True)]
 
 
 def find_repeat(sound: Samples, *, rate_hz: int) -> Repeat | None:

@@ -42,7 +42,12 @@ def clap_figures(
                 fit.traces[row], model=fit.model(row), width_hz=fit.band_filter.band.width_hz
             )
             take, place = heard[int(clap)].take, heard[int(clap)].place
-            concerns = remarks_of(f for f in faults if f.strikes(take=take, place=place, column=column))
+            range_db = fit.model(row).range_db(from_s=0.0, end_s=fit.traces[row].end_s)
+            concerns = remarks_of(
+                fault
+                for fault in faults
+                if fault.strikes(take=take, place=place, column=column, range_db=range_db)
+            )
             out[int(clap)][column] = _own_figures(fit, row, estimate, curve=curve, concerns=concerns)
             if with_evidence:
                 evidence.append(

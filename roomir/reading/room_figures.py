@@ -43,7 +43,12 @@ def room_bands(
         own = [clap_bands[int(row)][column] for row in fit.rows]
         claps = [heard[int(row)] for row in fit.rows]
         concerns = remarks_of(
-            f for f in faults if any(f.strikes(take=h.take, place=h.place, column=column) for h in claps)
+            fault
+            for fault in faults
+            if any(
+                fault.strikes(take=h.take, place=h.place, column=column, range_db=figures.decay_range_db)
+                for h, figures in zip(claps, own, strict=True)
+            )
         )
         figures = _room_figures(
             fit, estimate, own=own, spot=spot[fit.rows], neighbour=neighbour, concerns=concerns
@@ -164,6 +169,7 @@ def _room_figures(
             second_slope_gain=fit.second_slope_gain,
             cut_off=sum(cut_off) > len(cut_off) / 2,
             neighbour=neighbour,
+            spots=estimate.n_spots,
             time_over_t20=estimate.decay_time_s / t20 if t20 else 1.0,
             concerns=concerns,
         )

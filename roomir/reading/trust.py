@@ -39,6 +39,9 @@ DISAGREEING = 0.25
 LONGEST_DECAY_S = 30.0
 """No room that a clap fills rings for longer: what seems to is a fault of the recording. [s]"""
 
+ENOUGH_SPOTS, ENOUGH_SPOTS_IN_WORDS = 4, "four"
+"""Spots from which their scatter is seen."""
+
 WITHHOLD_RANGE_DB = 10.0
 WITHHOLD_HALF_WIDTH = 0.6
 
@@ -71,6 +74,8 @@ class Evidence:
         A neighbouring octave that rings so much longer that it leaks in, and its decay time.
     time_over_t20 : float
         Decay time over T20; 1 where there is no T20.
+    spots : int
+        Spots that were clapped in.
     concerns : tuple of Remark
         Faults of the recording that strike this band.
     """
@@ -86,6 +91,7 @@ class Evidence:
     cut_off: bool
     neighbour: tuple[Band, float] | None
     time_over_t20: float = 1.0
+    spots: int = 1
     concerns: tuple[Remark, ...] = ()
 
 
@@ -174,11 +180,13 @@ def _judge_interval(evidence: Evidence, reliable: list[Remark], indicative: list
     limit = INDICATIVE_HALF_WIDTH if too_wide else RELIABLE_HALF_WIDTH
     wide = f"{math.ceil(1000.0 * half - 1e-9) / 10.0:.1f}" if half < 2.0 * limit else f"{100 * half:.0f}"
     known = f"only to within {wide} %" if half < 1.0 else "not even to within a factor of two"
+    more = f"more spots than these {evidence.spots}" if evidence.spots >= ENOUGH_SPOTS else "more spots"
+    of = "" if evidence.spots >= ENOUGH_SPOTS else f" of at least {ENOUGH_SPOTS_IN_WORDS}"
     remark = Remark(
         code="interval-too-wide",
         says=f"at {hear(evidence.band)} the time is known {known},"
         f" {'any use' if too_wide else 'full trust'} needs {100 * limit:.0f} %",
-        remedy="clap in more spots: one or two claps in each of at least four",
+        remedy=f"clap in {more}: one or two claps in each{of}",
     )
     (indicative if too_wide else reliable).append(remark)
 

@@ -12,6 +12,7 @@ from roomir.report.aims import AIM_SIGNS, aim_says, limits_text
 from roomir.report.answer import SIGNS, but, interval_note
 from roomir.report.answer import answer as answer_of
 from roomir.report.changes import ComparisonView, comparison_view, signed
+from roomir.report.heed import heed
 from roomir.report.history import room_title, stage_line
 from roomir.report.measured import Fact, deviation, facts
 from roomir.report.quantities import band_decimals
@@ -135,7 +136,7 @@ def page_view(
         aim_rows=() if aim is None else tuple(_aim_rows(aim)),
         now_title="" if last is None else f"Now: {printable(last.name)}",
         rows=() if last is None else tuple(map(_now_row, last.reading.bands)),
-        but=() if last is None else but(last.reading.bands),
+        but=() if last is None else (*heed(last.reading), *but(last.reading.bands)),
         interval_note="" if last is None else interval_note(last.reading.bands),
         next_steps=() if shown is None else shown.next_steps,
         deviation=deviation(None if last is None else last.reading),

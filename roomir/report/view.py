@@ -13,6 +13,7 @@ from roomir.remarks import Remark
 from roomir.report.advice import next_steps
 from roomir.report.answer import answer, bass_ratio, but, interval_note, why
 from roomir.report.found import finding_details, finding_lines
+from roomir.report.heed import heed
 from roomir.report.quantities import QuantityTable, band_decimals, clap_table, room_table
 from roomir.report.room import RoomAdvice
 from roomir.report.rounding import rounded, rounded_outwards, significant
@@ -153,7 +154,7 @@ def view(reading: Reading, *, room: RoomAdvice | None = None, target: tuple[str,
     return ReadingView(
         answer=headline,
         verdict=verdict,
-        but=but(reading.bands),
+        but=(*heed(reading), *but(reading.bands)),
         next_steps=tuple(
             sentence(step.do if not step.bands else f"{joined(step.bands)}: {step.do}")
             for step in next_steps(reading)

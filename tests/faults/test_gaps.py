@@ -9,6 +9,9 @@ from roomir.claps.find import find_claps
 from roomir.faults.gaps import find_gaps
 from roomir.faults.in_sound import inspect_sounds
 from roomir.faults.repeats import find_repeat
+from roomir.reading.reading import Reading
+from roomir.reading.take import take_reading
+from roomir.synth.takes import make_take
 from tests.faults.rooms import RATE_HZ, clapped, codes, inspected, recorded, rounded
 
 
@@ -115,3 +118,59 @@ def test_a_beep_with_flat_tops_is_neither_clipped_nor_full_of_dropouts():
         "rounded-away",
     }
     assert "dropout" not in codes(inspected(rounded(np.concatenate([sound, beep, sound]))))
+
+
+def lost(*, of: int, claps: int, after_s: float, background_db: float = -60.0) -> Reading:
+    """Read a take in which so many claps have lost 10 ms of their decay."""
+    take = make_take(
+        seed=3,
+        sample_rate_hz=RATE_HZ,
+        decay_time_s=0.5,
+        n_claps=claps,
+        spots=claps,
+        background_db=background_db,
+        spacing_s=(1.7, 1.8),
+    )
+    sound = rounded(take.samples)
+    for clap in take.claps[:of]:
+        first = int((clap.onset_s + after_s) * RATE_HZ)
+        sound[first : first + RATE_HZ // 100] = 0.0
+    return take_reading([recorded(sound)])
+
+
+def _all_codes(reading: Reading) -> set[str]:
+    return {remark.code for band in reading.bands for remark in band.figures.reasons}
+
+
+def test_one_clap_struck_among_five_is_left_out_and_the_others_stand():
+    reading = lost(of=1, claps=5, after_s=0.1)
+    (take,) = reading.takes
+
+    assert [clap.used for clap in take.claps] == [False, True, True, True, True]
+    assert take.claps[0].set_aside_because is not None
+    assert take.claps[0].set_aside_because.code == "dropout"
+    assert "dropout" not in _all_codes(reading)
+
+
+def test_claps_that_are_all_struck_are_read_as_far_as_they_go_and_not_trusted():
+    reading = lost(of=3, claps=3, after_s=0.1)
+
+    assert all(clap.used for clap in reading.takes[0].claps)
+    assert "dropout" in _all_codes(reading)
+    assert "reliable" not in {band.figures.verdict for band in reading.bands}
+
+
+def test_a_dropout_late_in_a_decay_is_said_and_lowers_no_verdict():
+    reading = lost(of=1, claps=3, after_s=0.38)
+    (take,) = reading.takes
+
+    assert all(clap.used for clap in take.claps)
+    assert [remark.code for remark in take.claps[0].concerns] == ["dropout"]
+    assert "dropout" not in {
+        remark.code
+        for band in reading.bands[3:]
+        for remark in band.figures.reasons
+        if (take.claps[0].bands[reading.bands.index(band)].decay_range_db or 0.0) >= 35.0
+    }
+    read_far = [figures.decay_range_db or 0.0 for figures in take.claps[0].bands]
+    assert max(read_far) >= 35.0

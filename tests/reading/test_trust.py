@@ -205,3 +205,16 @@ def test_a_time_that_no_room_has_is_unusable_whatever_its_range():
     assert "40 s" in remark.says
     assert verdict(bt=40.0 * OCTAVE[500.0].width_hz) == "unusable"
     assert "longer-than-any-room" not in reasons(bt=20.0 * OCTAVE[500.0].width_hz)
+
+
+@pytest.mark.parametrize(
+    ("spots", "remedy"),
+    [
+        (2, "clap in more spots: one or two claps in each of at least four"),
+        (5, "clap in more spots than these 5: one or two claps in each"),
+    ],
+)
+def test_who_has_clapped_in_enough_spots_is_not_sent_to_four(spots, remedy):
+    _, reasons = judge(evidence(relative_half_width=0.18, spots=spots))
+
+    assert [remark.remedy for remark in reasons if remark.code == "interval-too-wide"] == [remedy]

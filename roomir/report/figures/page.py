@@ -15,6 +15,7 @@ from roomir.report.figures.found import finding_strips
 from roomir.report.figures.sheet import HEAD_PT, SMALL_PT, Strip, drawable, gap, make_sheet, paragraph
 from roomir.report.figures.spectrum import spectrogram
 from roomir.report.figures.take import take_strips
+from roomir.report.heed import heed
 from roomir.report.view import LIMITS, fault_lines
 from roomir.report.wording import counted
 
@@ -47,7 +48,7 @@ def page_figure(reading: Reading, recordings: Sequence[Recording]) -> Figure:
     """
     headline, _ = answer(reading)
     strips = [paragraph(headline, size_pt=HEAD_PT, weight="bold")]
-    strips += [paragraph(one) for one in but(reading.bands)]
+    strips += [paragraph(one) for one in (*heed(reading), *but(reading.bands))]
     strips += [paragraph(drawable(line)) for line in fault_lines(reading)]
     if reading.bands:
         strips += [gap(_GAP_IN), *decay_time_strips({"": reading})]
