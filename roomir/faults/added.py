@@ -9,8 +9,10 @@ has one delay and its multiples, and so have hum and machines.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from roomir.audio.recording import Sound
 from roomir.bands.fourier import rfft
@@ -131,7 +133,8 @@ def repeated_delays(pieces: Sequence[Floats], *, rate: int) -> list[float]:
     width = max(3, round(_SMOOTH_HZ / step_hz))
     power = np.zeros(n // 2 + 1)
     for piece in pieces:
-        spectrum = rfft((piece * np.hanning(piece.size) / np.sqrt(np.mean(piece**2))).astype(np.float32), n)
+        size = float(np.sqrt(np.mean(np.square(piece))))
+        spectrum = rfft(piece.astype(np.float32) * (_window(piece.size) / np.float32(size)), n)
         power += np.square(spectrum.real) + np.square(spectrum.imag)
     sums = np.cumsum(np.pad(power, (width // 2 + 1, width - width // 2 - 1), mode="edge"))
     flat = power / np.maximum((sums[width:] - sums[:-width])[: power.size] / width, 1e-300) - 1.0
@@ -150,12 +153,18 @@ def repeated_delays(pieces: Sequence[Floats], *, rate: int) -> list[float]:
     return found
 
 
+@lru_cache(maxsize=4)
+def _window(n: int) -> NDArray[np.float32]:
+    """Hann's; most pieces are equally long."""
+    return np.hanning(n).astype(np.float32)
+
+
 def _heights(correlation: Floats, *, rate: int) -> Floats:
     """Autocorrelation over its own spread around each delay, from the first delay asked to the last."""
     first, last = (round(delay * rate) for delay in _DELAYS_S)
     n_beside = round(_BESIDE_S * rate)
     around = np.abs(correlation[first - n_beside : last + n_beside])
-    middles = np.arange(n_beside, around.size - n_beside + 1, max(n_beside // 2, 1))
+    middles = np.arange(n_beside, around.size - n_beside + 1, n_beside)
     spread = [float(np.median(around[m - n_beside : m + n_beside])) for m in middles]
     at = np.interp(np.arange(n_beside, n_beside + last - first), middles, spread)
     return correlation[first:last] * _MEDIAN_OF_NORMAL / np.maximum(at, 1e-300)

@@ -13,6 +13,7 @@ from roomir.bands.band import Band
 from roomir.claps.clap import Clap
 from roomir.faults.changes import find_changes
 from roomir.faults.channels import channel_drift_db, find_unlike_channels
+from roomir.faults.clicks import find_clicks
 from roomir.faults.clipping import find_clipping
 from roomir.faults.codec import find_voice_coders
 from roomir.faults.drops import find_drops
@@ -25,6 +26,7 @@ from roomir.faults.octaves import run_octaves
 from roomir.faults.rate import find_wrong_rate
 from roomir.faults.repeats import find_repeats
 from roomir.faults.rounding import find_rounding
+from roomir.faults.stops import find_start, find_stop
 
 LEAST_CLEAN_S = 0.08
 """Of a shorter decay too little is seen to be read. [s]"""
@@ -35,7 +37,7 @@ LEAST_OTHERS = 2
 LEFT_DB = 45.0
 """Fall of the whole sound before a cut from which the bands, some of which are fainter, have 35. [dB]"""
 
-_OF_ONE_CLAP = (find_clipping, find_dropouts, find_repeats, find_drops)
+_OF_ONE_CLAP = (find_clipping, find_dropouts, find_repeats, find_drops, find_clicks, find_stop)
 
 
 def inspect_sounds(
@@ -89,6 +91,7 @@ def inspect_sounds(
                 kept[finding.fault.place] = _ended(kept[finding.fault.place], finding)
         kept = _without_struck(kept, findings)
         faults += find_unlike_channels(drifts_db, take=take)
+        faults += find_start(recording.sound, claps, take=take)
         faults += find_wrong_rate(recording.sound, take=take)
         faults += find_edge(spectra, take=take, rate_hz=recording.sound.sample_rate_hz, bands=bands)
         out.append(kept)

@@ -30,6 +30,7 @@ _EARLY_S = (0.01, 0.05)
 _LEAST_POWER = 1.0 / 3.0
 """Power of rounded noise of half a step, in squares of a step: a quarter, and a twelfth for the rounding."""
 _STAYS = 0.8
+_STEEPEST = 10.0
 _LEAST_FRAMES = 5
 
 
@@ -102,6 +103,10 @@ def decay_into_steps(heard: Heard) -> Rounding | None:
         below = smooth < _LEAST_POWER
         first = int(below.argmax())
         if not below[first] or below.size - first < _LEAST_FRAMES or below[first:].mean() < _STAYS:
+            continue
+        # A gap or a gate breaks off; a decay arrives at the last step by and by.
+        sunk = first + int((power[first : first + _SMOOTH] < _LEAST_POWER).argmax())
+        if sunk > 0 and power[sunk - 1] > _STEEPEST * _LEAST_POWER:
             continue
         early = power[round(_EARLY_S[0] / _FRAME_S) : max(round(_EARLY_S[1] / _FRAME_S), 1)]
         fall_db = 10.0 * math.log10(max(float(early.mean()), 1e-12) / _LEAST_POWER)

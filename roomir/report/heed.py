@@ -27,7 +27,6 @@ SHORT = {
     "repeated-block": "sound was written twice",
     "rounded-away": "the end of the decay is lost in rounding",
     "sound-inside-decay": "another sound lies inside a decay",
-    "spectrum-holes": "bands were emptied for moments (noise suppression or coding)",
     "speech-codec": "packed by a coder for voices",
     "stops-inside-decay": "the recording stops inside a decay",
     "tail-pulled-down": "the end of the decay was pulled down (gate or noise suppression)",

@@ -215,6 +215,6 @@ def test_a_time_that_no_room_has_is_unusable_whatever_its_range():
     ],
 )
 def test_who_has_clapped_in_enough_spots_is_not_sent_to_four(spots, remedy):
-    _, reasons = judge(evidence(relative_half_width=0.18, spots=spots))
+    _, given = trust.judge(evidence(relative_half_width=0.18, spots=spots))
 
-    assert [remark.remedy for remark in reasons if remark.code == "interval-too-wide"] == [remedy]
+    assert [remark.remedy for remark in given if remark.code == "interval-too-wide"] == [remedy]
