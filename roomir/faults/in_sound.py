@@ -12,7 +12,12 @@ from roomir.audio.recording import Recording
 from roomir.bands.band import Band
 from roomir.claps.clap import Clap
 from roomir.faults.changes import find_changes
-from roomir.faults.channels import channel_drift_db, find_unlike_channels
+from roomir.faults.channels import (
+    channel_delay_s,
+    channel_drift_db,
+    find_late_channels,
+    find_unlike_channels,
+)
 from roomir.faults.clicks import find_clicks
 from roomir.faults.clipping import find_clipping
 from roomir.faults.codec import find_voice_coders
@@ -68,6 +73,7 @@ def inspect_sounds(
         kept = list(claps)
         spectra: list[EarlySpectrum] = []
         drifts_db: list[NDArray[np.float64]] = []
+        delays_s: list[NDArray[np.float64]] = []
         findings = find_fades(recording.sound, claps, take=take)
         faded = {finding.fault.place for finding in findings}
         for whole in hear(recording, claps, take=take):
@@ -83,6 +89,8 @@ def inspect_sounds(
                     findings += find_changes(heard, runs, bands=bands)
                 if (drift_db := channel_drift_db(runs)) is not None:
                     drifts_db.append(drift_db)
+                if (delay_s := channel_delay_s(heard)) is not None:
+                    delays_s.append(delay_s)
             for detect in _OF_ONE_CLAP:
                 findings += detect(heard)
         for finding in findings:
@@ -91,6 +99,7 @@ def inspect_sounds(
                 kept[finding.fault.place] = _ended(kept[finding.fault.place], finding)
         kept = _without_struck(kept, findings)
         faults += find_unlike_channels(drifts_db, take=take)
+        faults += find_late_channels(delays_s, take=take)
         faults += find_start(recording.sound, claps, take=take)
         faults += find_wrong_rate(recording.sound, take=take)
         faults += find_edge(spectra, take=take, rate_hz=recording.sound.sample_rate_hz, bands=bands)
