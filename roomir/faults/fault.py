@@ -25,6 +25,9 @@ class Fault:
     weighs : bool
         Whether the decay times of these bands suffer; False where what is
         left of the decay suffices.
+    suspected : bool
+        Whether the evidence is too weak to accuse a take or a clap of it: the bands lose full
+        trust, and no more is said.
     """
 
     remark: Remark
@@ -32,6 +35,7 @@ class Fault:
     place: int | None = None
     columns: tuple[int, ...] | None = None
     weighs: bool = True
+    suspected: bool = False
 
     def strikes(self, *, take: int, place: int, column: int) -> bool:
         """Whether one event of one take suffers in one band."""
@@ -41,6 +45,11 @@ class Fault:
             and self.place in (None, place)
             and (self.columns is None or column in self.columns)
         )
+
+
+def concerns_of(faults: Iterable[Fault]) -> tuple[Remark, ...]:
+    """Return the remarks on a take or a clap: of faults that are more than suspected."""
+    return remarks_of(fault for fault in faults if not fault.suspected)
 
 
 def remarks_of(faults: Iterable[Fault]) -> tuple[Remark, ...]:

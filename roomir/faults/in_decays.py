@@ -15,6 +15,7 @@ from roomir.faults.fault import Fault
 from roomir.faults.gain_words import apart_from_gains, name_gains
 from roomir.faults.hidden import find_hidden
 from roomir.faults.scores import make_ready
+from roomir.faults.suspected import suspect_bends
 
 
 def inspect_decays(
@@ -57,7 +58,12 @@ def inspect_decays(
         courses = follow_background(recording.sound, claps, own, fits)
         bends = find_bends(scores, bands, rows=rows)
         places = {row: clap.place for row, clap in own}
-        faults += name_gains(
+        named = name_gains(
             bends, courses, apart_from_gains(hidden, bends, rows=rows), take=take, places=places
         )
+        faults += named
+        accused = {fault.place for fault in named}
+        left = [row for row in rows if places[row] not in accused]
+        if left and None not in accused:
+            faults += suspect_bends(scores, bands, rows=left, take=take)
     return tuple(faults)
