@@ -11,6 +11,7 @@ from roomir.decay.heard import HeardClap
 from roomir.faults.added import find_added
 from roomir.faults.backgrounds import follow_background, quiet_stretches
 from roomir.faults.bends import find_bends, score_bands
+from roomir.faults.faded import find_faded_end
 from roomir.faults.fault import Fault
 from roomir.faults.gain_words import apart_from_gains, name_gains
 from roomir.faults.hidden import find_hidden
@@ -55,6 +56,7 @@ def inspect_decays(
         own = [(row, heard[row]) for row in rows]
         quiet_s = quiet_stretches(claps, own, fits, end_s=recording.duration_s)
         faults += find_added(recording.sound, quiet_s, take=take)
+        faults += find_faded_end(recording.sound, claps, own, fits, take=take)
         courses = follow_background(recording.sound, claps, own, fits)
         bends = find_bends(scores, bands, rows=rows)
         places = {row: clap.place for row, clap in own}

@@ -43,8 +43,8 @@ class Limits:
 
 
 SURE = Limits(
-    usual=Limit(together=4.4, without=2.2),
-    early=Limit(together=6.5, without=4.0),
+    usual=Limit(together=4.8, without=2.4),
+    early=Limit(together=8.0, without=5.0),
     deep=Limit(together=5.5, without=3.0),
     shut=Limit(together=6.5, without=3.5),
     shut_early=Limit(together=10.0, without=6.5),

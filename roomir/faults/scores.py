@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from roomir.decay.band_fit import BandFit
 from roomir.decay.influence import influence
 from roomir.decay.likelihood import Floats, Ints
-from roomir.faults.shapes import Courses
+from roomir.faults.shapes import LAST_BIT_PER_HZ, Courses
 
 LEAST_RANGE_DB = 15.0
 """A band that shows less of its decay is not asked. [dB]"""
@@ -27,8 +27,6 @@ _LARGEST_VARIANCE = 0.03
 _SEPARABLE = 1e-4
 _SLOWER = 0.4
 _RIDGE = 1e-9
-_LAST_BIT_PER_HZ = (2.0**-15) ** 2 / 24_000.0
-"""Density of white sound whose root mean square is the last of 16 bits. [full scale squared per Hz]"""
 _MEDIAN_OF_SQUARE = 0.455
 _BY_CHANCE = 1.6
 """So far the median over some dozen blocks strays by chance."""
@@ -90,7 +88,7 @@ def make_ready(fit: BandFit) -> AskedBand | None:
         return None
     weight = fit.blocks.shape / _restlessness(fit)[:, None]
     # Rounding to 16 bits without dither shuts like a gate, but so far down that no decay time minds.
-    weight = np.where(fit.own.expectation > _LAST_BIT_PER_HZ * fit.band_filter.band.width_hz, weight, 0.0)
+    weight = np.where(fit.own.expectation > LAST_BIT_PER_HZ * fit.band_filter.band.width_hz, weight, 0.0)
     return AskedBand(fit=fit, asked=asked, weight=weight, influence=moved_by)
 
 

@@ -54,6 +54,11 @@ SHAPES: tuple[Shape, ...] = (
 )
 """Where a bend is looked for: close enough together that one lying between two is missed by neither."""
 
+LAST_BIT_PER_HZ = (2.0**-15) ** 2 / 24_000.0
+"""Density of white sound whose root mean square is the last of 16 bits. [full scale squared per Hz]"""
+
+_CLEAR_OF_LAST_BIT_DB = 12.0
+"""Further down rounding without dither takes away what the other bands do not keep moving."""
 _CLEAR_OF_START_S = 0.02
 _CLEAR_OF_CROSSPOINT_S = 0.03
 _CLEAR_DB = 4.0
@@ -113,6 +118,8 @@ def shape_courses(fit: BandFit) -> Courses:
     last_s = np.where(recovers, _LONGEST_RECOVERY * ends[:, None], last_s)
     allowed = (bend_s > fit.start_s + _CLEAR_OF_START_S) & (bend_s < last_s)
     allowed &= timed | (bend_db < depth_db[:, None] - _CLEAR_DB)
+    last_bit = np.log(LAST_BIT_PER_HZ * fit.band_filter.band.width_hz) + _CLEAR_OF_LAST_BIT_DB / DB_PER_NEPER
+    allowed &= recovers | (_at(bend_s, middle, np.log(own.expectation)) > last_bit)
     used = (blocks.shape > 0)[:, None, :] & allowed[:, :, None]
     return Courses(course=np.where(used, -past, 0.0), bend_s=bend_s, depth=bend_db / depth_db[:, None])
 
