@@ -8,29 +8,25 @@ from dataclasses import dataclass
 import numpy as np
 
 from roomir.decay.influence import effective_number
-from roomir.faults.scores import AskedBand, Scores, agreed, score_courses
-from roomir.faults.shapes import SHAPES, Law, Shape, shape_courses
+from roomir.decay.likelihood import Floats
+from roomir.faults.limits import SURE, SURE_ALONE, Limits, reaches
+from roomir.faults.scores import AskedBand, Scores, agreed, score_courses, without_loudest
+from roomir.faults.shapes import SHAPES, Courses, Law, Shape, shape_courses
 
 LEAST_MOVE = 0.03
 """A bend that moves no decay time by this part is let be."""
 
-_SURE = 4.2
-_SURE_EARLY = 5.5
-_SURE_DEEP = 5.0
-_SURE_SHUT = 6.5
-"""Significance that a bend has to reach: well above chance, for rooms are not quite noise under
-exponentials. Their first reflections may be late or weak, other sound dies away in their backgrounds,
-and a coder that saves bits does so close to them."""
-_ALONE = 1.2
-"""How much higher for a clap alone, which no other confirms."""
-_EARLY_S = 0.08
-_EARLY_ALONE_S = 0.15
-"""Until then one response may bend by itself; claps in other spots do not bend with it."""
+LEAST_RECOVERY = 0.01
+"""The same for a gain that recovers: no room does what it does to the background, and it need not
+have done with it what it did to the decay."""
+
 _HIGH = 0.3
 _DEEP = 0.65
+_ONE_RESPONSE = 1.6
+"""Claps that are worth fewer unrelated ones than this were heard in one spot."""
 
 _SHUTS = np.array([shape.law is Law.SHUT for shape in SHAPES])
-_DEEP_DOWN = np.array([shape.law is Law.FLOOR and shape.at <= 10.0 for shape in SHAPES])
+_RECOVERS = np.array([shape.law is Law.RECOVERS for shape in SHAPES])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,9 +40,9 @@ class Bend:
     shape : Shape
         The course that fits best.
     z : float
-        Its significance without the band that speaks loudest for it. [standard deviations]
+        Its significance over all bands. [standard deviations]
     bend_s : float
-        When it begins. [s]
+        When it begins, or its time constant. [s]
     depth : float
         Where it lies between start (0) and background (1) in the median band.
     too_short : tuple (n_bands) of float or None
@@ -66,12 +62,17 @@ class Bend:
     @property
     def holds_down(self) -> bool:
         """Whether it lies so high that it must be the beginning that was changed."""
-        return self.depth < _HIGH and self.shape.law is not Law.SHUT
+        return self.recovers or (self.depth < _HIGH and self.shape.law is not Law.SHUT)
 
     @property
     def pulls_down(self) -> bool:
         """Whether it lies so deep that it must be the end."""
-        return self.depth > _DEEP or self.shape.law is Law.SHUT
+        return not self.recovers and (self.depth > _DEEP or self.shape.law is Law.SHUT)
+
+    @property
+    def recovers(self) -> bool:
+        """Whether everything, the background with it, comes up again."""
+        return self.shape.law is Law.RECOVERS
 
     @property
     def longest(self) -> float:
@@ -86,24 +87,80 @@ class Bend:
     @property
     def moves(self) -> float:
         """By what part it moves some band's decay time."""
+        return max(self.moves_in(column) for column in range(len(self.too_long)))
+
+    def moves_in(self, column: int) -> float:
+        """By what part it moves the decay time of one band."""
+        longer, shorter = self.too_long[column] or 0.0, self.too_short[column] or 0.0
         if self.holds_down:
-            return self.longest
-        return self.shortest if self.pulls_down else max(self.longest, self.shortest)
+            return longer
+        return shorter if self.pulls_down else max(longer, shorter)
 
 
 def score_bands(bands: Sequence[AskedBand | None], *, n_claps: int) -> Scores:
     """Score every shape in every band for every clap."""
     score = np.zeros((n_claps, len(bands), len(SHAPES)))
     variance, bend_s = np.zeros_like(score), np.zeros_like(score)
+    asked: list[Courses | None] = []
     for column, band in enumerate(bands):
-        if band is None:
+        courses = None if band is None else shape_courses(band.fit)
+        asked.append(courses)
+        if band is None or courses is None:
             continue
-        courses = shape_courses(band.fit)
         own_score, own_variance = score_courses(band, courses.course, mind_slopes=_SHUTS)
         score[band.rows, column] = own_score[band.asked]
         variance[band.rows, column] = own_variance[band.asked]
         bend_s[band.rows, column] = courses.bend_s[band.asked]
-    return Scores(score=score, variance=variance, bend_s=bend_s)
+    return Scores(score=score, variance=variance, bend_s=bend_s, courses=tuple(asked))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Strength:
+    """How strongly some claps speak for each shape.
+
+    Attributes
+    ----------
+    rows : tuple of int
+        The claps.
+    together, without : array, shape (n_shapes,)
+        Significance over all bands, and without the one that speaks loudest. [standard deviations]
+    amount : array, shape (n_shapes,)
+        How much of each shape there is.
+    bend_s : array, shape (n_shapes,)
+        When each begins. [s]
+    alike : bool
+        Whether all of the claps share one response of the room.
+    """
+
+    rows: tuple[int, ...]
+    together: Floats
+    without: Floats
+    amount: Floats
+    bend_s: Floats
+    alike: bool
+
+
+def weigh_claps(scores: Scores, bands: Sequence[AskedBand | None], *, rows: Sequence[int]) -> Strength:
+    """Add up what some claps say about each shape."""
+    own, each = scores.score[list(rows)], scores.variance[list(rows)]
+    score, variance = own.sum(axis=0), each.sum(axis=0)
+    worth = _worth(bands, rows=rows)
+    together, without = agreed(score, variance)
+    if len(rows) > 1:
+        # A background that grows behind one clap is no gain: those that recover do so behind each.
+        others = without_loudest(own.sum(axis=1), each.sum(axis=1))
+        without = np.where(_RECOVERS, np.minimum(without, others), without)
+    else:
+        without = np.where(_RECOVERS, 0.0, without)
+    total = np.maximum(each.sum(axis=(0, 1)), np.finfo(float).tiny)
+    return Strength(
+        rows=tuple(rows),
+        together=together * np.sqrt(worth),
+        without=without * np.sqrt(worth),
+        amount=score.sum(axis=0) / np.maximum(variance.sum(axis=0), np.finfo(float).tiny),
+        bend_s=(each * scores.bend_s[list(rows)]).sum(axis=(0, 1)) / total,
+        alike=worth * len(rows) < _ONE_RESPONSE,
+    )
 
 
 def find_bends(scores: Scores, bands: Sequence[AskedBand | None], *, rows: Sequence[int]) -> tuple[Bend, ...]:
@@ -117,33 +174,27 @@ def find_bends(scores: Scores, bands: Sequence[AskedBand | None], *, rows: Seque
     tuple of Bend
         One over all claps, or one for each clap that shows one by itself.
     """
-    single = [
-        bend for row in rows if (bend := _strongest(scores, bands, rows=[row], factor=_ALONE)) is not None
-    ]
-    together = _strongest(scores, bands, rows=rows, factor=1.0) if len(rows) > 1 else None
+    alone = [weigh_claps(scores, bands, rows=[row]) for row in rows]
+    single = [bend for claps in alone if (bend := _sure(claps, scores, bands, limits=SURE_ALONE))]
+    if len(rows) == 1:
+        return tuple(single)
+    together = _sure(weigh_claps(scores, bands, rows=rows), scores, bands, limits=SURE)
     # One clap that something struck may carry the sum of all: then it is that clap's matter.
     if together is not None and (len(single) != 1 or single[0].z < together.z):
         return (together,)
     return tuple(single)
 
 
-def _strongest(
-    scores: Scores, bands: Sequence[AskedBand | None], *, rows: Sequence[int], factor: float
+def _sure(
+    claps: Strength, scores: Scores, bands: Sequence[AskedBand | None], *, limits: Limits
 ) -> Bend | None:
-    each = scores.variance[list(rows)]
-    score, variance = scores.score[list(rows)].sum(axis=0), each.sum(axis=0)
-    z = agreed(score, variance) * np.sqrt(_worth(bands, rows=rows))
-    total = np.maximum(each.sum(axis=(0, 1)), np.finfo(float).tiny)
-    bend_s = (each * scores.bend_s[list(rows)]).sum(axis=(0, 1)) / total
-    early = bend_s < (_EARLY_S if len(rows) > 1 else _EARLY_ALONE_S)
-    usual = np.where(_DEEP_DOWN, _SURE_DEEP, np.where(early, _SURE_EARLY, _SURE))
-    limits = factor * np.where(_SHUTS, _SURE_SHUT, usual)
-    best = int(np.argmax(z / limits))
-    if z[best] < limits[best]:
+    """The bend that goes furthest beyond its limit, unless it hardly moves a decay time."""
+    reach = reaches(claps.together, claps.without, limits=limits, bend_s=claps.bend_s, alike=claps.alike)
+    best = int(np.argmax(reach))
+    if reach[best] < 1.0:
         return None
-    a = float(score[:, best].sum() / variance[:, best].sum())
-    bend = _measure(bands, rows=rows, best=best, z=float(z[best]), a=a, bend_s=float(bend_s[best]))
-    return bend if bend.moves >= LEAST_MOVE else None
+    bend = measure(claps, scores, bands, which=best)
+    return bend if bend.moves >= (LEAST_RECOVERY if bend.recovers else LEAST_MOVE) else None
 
 
 def _worth(bands: Sequence[AskedBand | None], *, rows: Sequence[int]) -> float:
@@ -156,32 +207,36 @@ def _worth(bands: Sequence[AskedBand | None], *, rows: Sequence[int]) -> float:
     return float(np.median(shares)) if shares else 1.0
 
 
-def _measure(
-    bands: Sequence[AskedBand | None], *, rows: Sequence[int], best: int, z: float, a: float, bend_s: float
-) -> Bend:
-    shape = SHAPES[best]
+def measure(claps: Strength, scores: Scores, bands: Sequence[AskedBand | None], *, which: int) -> Bend:
+    """Tell what one of the shapes, taken at its estimate, does to each band."""
+    shape, a = SHAPES[which], float(claps.amount[which])
     too_short: list[float | None] = [None] * len(bands)
     too_long: list[float | None] = [None] * len(bands)
     depths = []
     for column, band in enumerate(bands):
-        if band is None or not np.isin(band.rows, rows).any():
+        courses = scores.courses[column]
+        if band is None or courses is None:
             continue
-        courses = shape_courses(band.fit)
-        here = np.isin(band.fit.rows, rows) & band.asked & courses.course[:, best].any(axis=1)
+        here = np.isin(band.fit.rows, claps.rows) & band.asked & courses.course[:, which].any(axis=1)
         if not here.any():
             continue
+        depths.append(np.median(courses.depth[here, which]))
+        if shape.law is Law.RECOVERS:
+            # A gain as a whole changes nothing, however large: its course counts in decibels.
+            shift = a * (band.influence * courses.course[:, which]).sum(axis=1)[here]
+            too_long[column] = float(np.median(shift))
+            continue
         # Nothing falls below nothing: a deep bend takes a block away once, however steep it is.
-        shift = (band.influence * np.expm1(a * courses.course[:, best])).sum(axis=1)[here]
+        shift = (band.influence * np.expm1(a * courses.course[:, which])).sum(axis=1)[here]
         rate = np.exp(band.fit.own.log_rate[here, 0])
         whole = np.log1p(a / rate if shape.law is Law.TIME else np.full(rate.size, a))
         too_short[column] = float(-np.median(shift))
         too_long[column] = None if shape.law is Law.SHUT else float(np.median(whole + shift))
-        depths.append(np.median(courses.depth[here, best]))
     return Bend(
-        rows=tuple(rows),
+        rows=claps.rows,
         shape=shape,
-        z=z,
-        bend_s=bend_s,
+        z=float(claps.together[which]),
+        bend_s=float(claps.bend_s[which]),
         depth=float(np.median(depths)),
         too_short=tuple(too_short),
         too_long=tuple(too_long),

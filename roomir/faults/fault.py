@@ -32,6 +32,9 @@ class Fault:
         Whether the sound is missing from here on and was well before: what is left of a decay may suffice.
     is_note : bool
         Whether it belongs to the notes of the take: nothing to put right for this reading.
+    suspected : bool
+        Whether the evidence is too weak to accuse a take or a clap of it: the bands lose full
+        trust, and no more is said.
     """
 
     remark: Remark
@@ -41,6 +44,7 @@ class Fault:
     weighs: bool = True
     is_cut: bool = False
     is_note: bool = False
+    suspected: bool = False
 
     def strikes(self, *, take: int, place: int, column: int, range_db: float | None = None) -> bool:
         """Whether one event of one take suffers in one band, of whose decay so much is read [dB]."""
@@ -51,6 +55,11 @@ class Fault:
             and self.place in (None, place)
             and (self.columns is None or column in self.columns)
         )
+
+
+def concerns_of(faults: Iterable[Fault]) -> tuple[Remark, ...]:
+    """Return the remarks on a take or a clap: of faults that are more than suspected or noted."""
+    return remarks_of(fault for fault in faults if not (fault.suspected or fault.is_note))
 
 
 def remarks_of(faults: Iterable[Fault]) -> tuple[Remark, ...]:

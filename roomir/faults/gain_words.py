@@ -169,7 +169,19 @@ def _turned_down(lower_db: float, rises_db: float) -> Remark:
     )
 
 
+def _comes_up(bend: Bend) -> Remark:
+    return Remark(
+        code="automatic-gain",
+        says=f"after each clap all bands come up together with their backgrounds, with a time constant of"
+        f" {bend.shape.at:g} s: the recorder had turned itself down, and the decay reads up to"
+        f" {100.0 * bend.longest:.0f} % too long",
+        remedy=_RECORDER,
+    )
+
+
 def _bent(bend: Bend) -> Remark:
+    if bend.recovers:
+        return _comes_up(bend)
     shape = bend.shape
     where = {
         Law.TIME: f"{1000 * shape.at:.0f} ms after the clap",

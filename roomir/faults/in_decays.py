@@ -11,10 +11,12 @@ from roomir.decay.heard import HeardClap
 from roomir.faults.added import decay_stretches, find_added
 from roomir.faults.backgrounds import follow_background, quiet_stretches
 from roomir.faults.bends import find_bends, score_bands
+from roomir.faults.faded import find_faded_end
 from roomir.faults.fault import Fault
 from roomir.faults.gain_words import apart_from_gains, name_gains
 from roomir.faults.hidden import find_hidden
 from roomir.faults.scores import make_ready
+from roomir.faults.suspected import suspect_bends
 
 
 def inspect_decays(
@@ -54,10 +56,16 @@ def inspect_decays(
         own = [(row, heard[row]) for row in rows]
         quiet_s = quiet_stretches(claps, own, fits, end_s=recording.duration_s)
         faults += find_added(recording.sound, quiet_s, decay_stretches(claps, own, fits), take=take)
+        faults += find_faded_end(recording.sound, claps, own, fits, take=take)
         courses = follow_background(recording.sound, claps, own, fits)
         bends = find_bends(scores, bands, rows=rows)
         places = {row: clap.place for row, clap in own}
-        faults += name_gains(
+        named = name_gains(
             bends, courses, apart_from_gains(hidden, bends, rows=rows), take=take, places=places
         )
+        faults += named
+        accused = {fault.place for fault in named}
+        left = [row for row in rows if places[row] not in accused]
+        if left and None not in accused:
+            faults += suspect_bends(scores, bands, rows=left, take=take)
     return tuple(faults)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from roomir.decay.band_fit import BandFit
 from roomir.decay.influence import influence
 from roomir.decay.likelihood import Floats, Ints
+from roomir.faults.shapes import LAST_BIT_PER_HZ, Courses
 
 LEAST_RANGE_DB = 15.0
 """A band that shows less of its decay is not asked. [dB]"""
@@ -26,8 +27,6 @@ _LARGEST_VARIANCE = 0.03
 _SEPARABLE = 1e-4
 _SLOWER = 0.4
 _RIDGE = 1e-9
-_LAST_BIT_PER_HZ = (2.0**-15) ** 2 / 24_000.0
-"""Density of white sound whose root mean square is the last of 16 bits. [full scale squared per Hz]"""
 _MEDIAN_OF_SQUARE = 0.455
 _BY_CHANCE = 1.6
 """So far the median over some dozen blocks strays by chance."""
@@ -43,11 +42,14 @@ class Scores:
         Zero where a band was not asked.
     bend_s : array, shape (n_claps, n_bands, n_shapes)
         When the shape begins. [s]
+    courses : tuple (n_bands) of Courses or None
+        What was asked for; None where a band was not asked.
     """
 
     score: Floats
     variance: Floats
     bend_s: Floats
+    courses: tuple[Courses | None, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -86,7 +88,7 @@ def make_ready(fit: BandFit) -> AskedBand | None:
         return None
     weight = fit.blocks.shape / _restlessness(fit)[:, None]
     # Rounding to 16 bits without dither shuts like a gate, but so far down that no decay time minds.
-    weight = np.where(fit.own.expectation > _LAST_BIT_PER_HZ * fit.band_filter.band.width_hz, weight, 0.0)
+    weight = np.where(fit.own.expectation > LAST_BIT_PER_HZ * fit.band_filter.band.width_hz, weight, 0.0)
     return AskedBand(fit=fit, asked=asked, weight=weight, influence=moved_by)
 
 
@@ -153,8 +155,8 @@ def _restlessness(fit: BandFit) -> Floats:
     return np.asarray(np.maximum(middle / _MEDIAN_OF_SQUARE / _BY_CHANCE, 1.0))
 
 
-def agreed(score: Floats, variance: Floats) -> Floats:
-    """Significance of each shape over all bands but the one that speaks loudest for it.
+def agreed(score: Floats, variance: Floats) -> tuple[Floats, Floats]:
+    """Significance of each shape over all bands, and over all but the one that speaks loudest for it.
 
     Parameters
     ----------
@@ -163,11 +165,25 @@ def agreed(score: Floats, variance: Floats) -> Floats:
 
     Returns
     -------
-    array, shape (n_shapes,)
+    (array, array), shape (n_shapes,)
         Standard deviations; zero where fewer than ``LEAST_BANDS`` were asked.
     """
-    left = score.sum(axis=0) - score
-    over = variance.sum(axis=0) - variance
-    z = np.where(over > _RIDGE, left / np.sqrt(np.maximum(over, _RIDGE)), 0.0)
     enough = (variance > 0.0).sum(axis=0) >= LEAST_BANDS
-    return np.where(enough, z.min(axis=0), 0.0)
+    total = _significance(score.sum(axis=0), variance.sum(axis=0))
+    return np.where(enough, total, 0.0), np.where(enough, without_loudest(score, variance), 0.0)
+
+
+def without_loudest(score: Floats, variance: Floats) -> Floats:
+    """Significance of each shape over all parts but the one that speaks loudest; shape (n_shapes,).
+
+    Parameters
+    ----------
+    score, variance : array, shape (n_parts, n_shapes)
+        Independent parts, bands or claps.
+    """
+    left = score.sum(axis=0) - score
+    return np.asarray(_significance(left, variance.sum(axis=0) - variance).min(axis=0))
+
+
+def _significance(score: Floats, variance: Floats) -> Floats:
+    return np.where(variance > _RIDGE, score / np.sqrt(np.maximum(variance, _RIDGE)), 0.0)

@@ -30,6 +30,8 @@ class Law(Enum):
     """They steepen so far above their background. Parameter: decibels."""
     SHUT = "shut"
     """Sound and background fall together within a tenth of a second. Parameter: seconds."""
+    RECOVERS = "recovers"
+    """Sound and background come up again together, fast at first. Parameter: time constant in seconds."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,13 +50,21 @@ SHAPES: tuple[Shape, ...] = (
     *(Shape(law=Law.FALLEN, at=db) for db in (4.0, 7.0, 10.0, 14.0, 19.0, 25.0, 32.0, 40.0)),
     *(Shape(law=Law.FLOOR, at=db) for db in (3.0, 6.0, 10.0, 15.0, 20.0, 27.0)),
     *(Shape(law=Law.SHUT, at=s) for s in (0.09, 0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0)),
+    *(Shape(law=Law.RECOVERS, at=s) for s in (0.06, 0.12, 0.25, 0.5, 1.0, 2.0)),
 )
 """Where a bend is looked for: close enough together that one lying between two is missed by neither."""
 
+LAST_BIT_PER_HZ = (2.0**-15) ** 2 / 24_000.0
+"""Density of white sound whose root mean square is the last of 16 bits. [full scale squared per Hz]"""
+
+_CLEAR_OF_LAST_BIT_DB = 12.0
+"""Further down rounding without dither takes away what the other bands do not keep moving."""
 _CLEAR_OF_START_S = 0.02
 _CLEAR_OF_CROSSPOINT_S = 0.03
 _CLEAR_DB = 4.0
 _SHUTS_WITHIN_S = 0.1
+_LONGEST_RECOVERY = 2.0
+"""A gain that needs more than this many times what is heard of a clap is as good as steady meanwhile."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -67,7 +77,7 @@ class Courses:
         Change of the log expected energy per unit of the shape; zero where the
         clap does not reach far enough for it.
     bend_s : array, shape (n_claps, n_shapes)
-        When the shape begins. [s]
+        When the shape begins, or its time constant. [s]
     depth : array, shape (n_claps, n_shapes)
         How far the decay has fallen by then, over how far it falls until it meets the background.
     """
@@ -90,7 +100,8 @@ def shape_courses(fit: BandFit) -> Courses:
     laws = [shape.law for shape in SHAPES]
     at = np.array([shape.at for shape in SHAPES])
     shuts = np.array([law is Law.SHUT for law in laws])
-    timed = shuts | np.array([law is Law.TIME for law in laws])
+    recovers = np.array([law is Law.RECOVERS for law in laws])
+    timed = shuts | recovers | np.array([law is Law.TIME for law in laws])
     from_floor = np.array([law is Law.FLOOR for law in laws])
     # Where each begins, on the scale of its law and on both: time and fall.
     level_db = np.where(from_floor, depth_db[:, None] - at, at)
@@ -102,9 +113,13 @@ def shape_courses(fit: BandFit) -> Courses:
         np.maximum(fallen_db[:, None, :] - bend_db[:, :, None], 0.0) / DB_PER_NEPER,
     )
     past = np.where(shuts[:, None], np.minimum(past / _SHUTS_WITHIN_S, 1.0), past * share[:, None, :])
+    past = np.where(recovers[:, None], np.exp(-middle / at[:, None]), past)
     last_s = np.where(shuts, ends[:, None] - _SHUTS_WITHIN_S, cross[:, None] - _CLEAR_OF_CROSSPOINT_S)
+    last_s = np.where(recovers, _LONGEST_RECOVERY * ends[:, None], last_s)
     allowed = (bend_s > fit.start_s + _CLEAR_OF_START_S) & (bend_s < last_s)
-    allowed &= shuts | timed | (bend_db < depth_db[:, None] - _CLEAR_DB)
+    allowed &= timed | (bend_db < depth_db[:, None] - _CLEAR_DB)
+    last_bit = np.log(LAST_BIT_PER_HZ * fit.band_filter.band.width_hz) + _CLEAR_OF_LAST_BIT_DB / DB_PER_NEPER
+    allowed &= recovers | (_at(bend_s, middle, np.log(own.expectation)) > last_bit)
     used = (blocks.shape > 0)[:, None, :] & allowed[:, :, None]
     return Courses(course=np.where(used, -past, 0.0), bend_s=bend_s, depth=bend_db / depth_db[:, None])
 

@@ -14,7 +14,7 @@ from roomir.claps.listening import with_listening_lengths
 from roomir.decay.band_fit import fit_bands
 from roomir.decay.heard import HeardClap
 from roomir.decay.spots import find_spots
-from roomir.faults.fault import Fault, remarks_of
+from roomir.faults.fault import Fault, concerns_of, remarks_of
 from roomir.faults.in_decays import inspect_decays
 from roomir.faults.in_sound import inspect_sounds
 from roomir.findings.find import find
@@ -169,7 +169,7 @@ def _take(
         sample_rate_hz=recording.sound.sample_rate_hz,
         duration_s=recording.duration_s,
         channels=recording.sound.n_channels,
-        concerns=remarks_of(fault for fault in faults if fault.place is None and not fault.is_note),
+        concerns=concerns_of(fault for fault in faults if fault.place is None),
         notes=(
             *recording.notes,
             *_take_notes(recording, bands=bands),
@@ -181,7 +181,7 @@ def _take(
                 stop_s=clap.stop_s,
                 peak_dbfs=clap.peak_dbfs,
                 set_aside_because=clap.set_aside_because,
-                concerns=remarks_of(fault for fault in faults if fault.place == place and not fault.is_note),
+                concerns=concerns_of(fault for fault in faults if fault.place == place),
                 bands=tuple(read.get(place, ())),
             )
             for place, clap in enumerate(claps)
