@@ -119,7 +119,7 @@ class View:
     def _times(
         self, mean: Values, mixings: Sequence[float], stretches: Sequence[tuple[float, float]]
     ) -> Values:
-        """Decay times, shape (stretches, mixings, rooms, bands); ``mean`` has unknowns in place of stretches."""
+        """Decay times, shape (stretches, mixings, rooms, bands)."""
         body, shape = self._bodies(mean), mean.shape[:-1]
         if math.isnan(mixings[0]) or self._room.dimensions_m is None:
             return np.stack([best_s(body, self._method).reshape(shape)] * len(stretches))

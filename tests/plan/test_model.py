@@ -135,7 +135,7 @@ def test_a_decay_that_bends_tells_that_walls_mirror():
     told = {"size_m": room.dimensions_m, "walls": tuple(range(6)), "stretches": (T20, T30)}
     t20, t30 = mirror_box_s(body, **told)
     # Midway between the two ends in time, so that it is the bend that tells.
-    times_s = {i: (float(t), 0.05) for i, t in zip(SIX, np.sqrt(eyring_s(body) * t30), strict=True)}
+    times_s = {i: (float(t), 0.2) for i, t in zip(SIX, np.sqrt(eyring_s(body) * t30), strict=True)}
     bent, straight = (
         learn(room, StageReading(name="bare", decay_time_s=times_s, bend=bend)).mixing
         for bend in (
