@@ -141,19 +141,14 @@ def load_materials(path: FilePath | None = None) -> Materials:
 
 
 def find_materials(words: Sequence[str], *, materials: FilePath | None = None) -> list[Material]:
-    """Find materials whose name, mounting or source has every word.
+    """Find materials whose name, mounting or source has every word, or another one for it.
 
     Examples
     --------
     >>> [one.name for one in find_materials(["parquet"])]
     ['parquet on concrete']
     """
-    wanted = [word.casefold() for word in words]
-    return [
-        row
-        for row in load_materials(materials)
-        if all(word in f"{row.name} {row.mounting} {row.source}".casefold() for word in wanted)
-    ]
+    return load_materials(materials).find(words)
 
 
 def write_new_room(
@@ -196,7 +191,7 @@ def write_new_room(
     target = Path(path)
     if target.suffix.lower() != ".toml":
         raise ParameterError(
-            f"{target} is no name for a room file", code="no-such-room", remedy="let it end in .toml"
+            f"{target} is no name for a room file", code="no-room-file", remedy="let it end in .toml"
         )
     answers = Answers(
         name=name,
