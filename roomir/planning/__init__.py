@@ -12,7 +12,9 @@ from roomir.planning.absorbers import (
     slotted_absorber,
 )
 from roomir.planning.hearing import Heard, hear, heard_json
+from roomir.planning.next_step import next_step, read_description
 from roomir.planning.rooms import (
+    described_room,
     find_materials,
     learn_from,
     load_materials,
@@ -24,6 +26,7 @@ from roomir.planning.treatment import proposal_figure, treat
 
 __all__ = [
     "Heard",
+    "described_room",
     "design_figure",
     "diffuser",
     "diffuser_figure",
@@ -35,10 +38,12 @@ __all__ = [
     "load_materials",
     "load_room",
     "membrane_absorber",
+    "next_step",
     "perforated_absorber",
     "porous_absorber",
     "predict",
     "proposal_figure",
+    "read_description",
     "save_absorber",
     "slotted_absorber",
     "treat",

@@ -11,7 +11,9 @@ from roomir.errors import ParameterError, RoomirError
 from roomir.report.saving import FilePath, write_whole
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
-    from roomir.plan.model import Knowledge
+    from roomir.logbook.logbook import Logbook
+    from roomir.logbook.values import Room as LoggedRoom
+    from roomir.plan.model import Knowledge, StageReading
     from roomir.rooms.description import Room
     from roomir.rooms.materials import Material, Materials
     from roomir.rooms.prediction import Prediction
@@ -25,8 +27,9 @@ def load_room(
     Parameters
     ----------
     room : path
-        A room file, whose name ends in ``.toml``; else a room of the logbook,
-        which is taken as it was read in its last stage.
+        A room file, whose name ends in ``.toml``; else a room of the logbook:
+        as the description kept with it says, or without one as it was read in
+        its last stage.
     materials : path, optional
         A table of materials of the user's own.
     logbook : path, optional
@@ -49,25 +52,117 @@ def load_room(
 
     path = Path(room)
     if path.suffix.lower() != ".toml":
-        return _from_logbook(str(room), logbook=logbook), load_materials(materials)
+        return _from_logbook(str(room), materials=materials, logbook=logbook)
     return load(path, materials=None if materials is None else Path(materials))
 
 
-def _from_logbook(name: str, *, logbook: FilePath | None) -> Room:
+def _from_logbook(
+    name: str, *, materials: FilePath | None, logbook: FilePath | None
+) -> tuple[Room, Materials]:
+    from roomir.plan.readings import room_as_read
+
+    with _opened(logbook) as book:
+        kept = book.room(name)
+        if kept.description:
+            described, table = described_room(kept.description, name=f"the description of {kept.name}")
+            return described, table if materials is None else load_materials(materials)
+        stage = _last_stage(book, kept)
+    if stage is None:
+        raise ParameterError(
+            f"{kept.name} has no stage yet", code="nothing-to-learn", remedy="log a reading of it first"
+        )
+    room = room_as_read(stage, name=kept.name, dimensions_m=kept.dimensions_m)
+    return room, load_materials(materials)
+
+
+def _opened(logbook: FilePath | None) -> Logbook:
     from roomir.logbook.folder import usual_path
     from roomir.logbook.logbook import Logbook
-    from roomir.plan.readings import room_as_read, stage_reading
 
-    with Logbook(usual_path(os.environ) if logbook is None else logbook, create=False) as book:
-        kept = book.room(name)
-        stages = book.stages(kept)
-        if not stages:
-            raise ParameterError(
-                f"{kept.name} has no stage yet", code="nothing-to-learn", remedy="log a reading of it first"
-            )
-        reading = book.reading_together(stages[-1])
-    stage = stage_reading(reading, name=f"{kept.name}, {stages[-1].name}")
-    return room_as_read(stage, name=kept.name, dimensions_m=kept.dimensions_m)
+    return Logbook(usual_path(os.environ) if logbook is None else logbook, create=False)
+
+
+def _last_stage(book: Logbook, kept: LoggedRoom) -> StageReading | None:
+    """Take what was read in the last stage that has takes."""
+    from roomir.plan.readings import stage_reading
+
+    for stage in reversed(book.stages(kept)):
+        if book.takes(of=stage):
+            return stage_reading(book.reading_together(stage), name=f"{kept.name}, {stage.name}")
+    return None
+
+
+def knowledge_of(
+    name: FilePath, room: Room, *, reading: FilePath | None, logbook: FilePath | None
+) -> Knowledge | None:
+    """Gather what is known of a room beside its description.
+
+    Parameters
+    ----------
+    name : path
+        As for :func:`load_room`.
+    room : Room
+        What that gave.
+    reading : path, optional
+        The document of a reading to learn from.
+    logbook : path, optional
+        The logbook, unless it is at its usual place.
+
+    Returns
+    -------
+    Knowledge or None
+        From the document; else, for a room of the logbook that is described
+        there, from the reading of its last stage. A room that is taken as it
+        was read has nothing more to learn.
+
+    Raises
+    ------
+    RoomirError
+        If the document is none of a reading.
+    """
+    if reading is not None or Path(name).suffix.lower() == ".toml":
+        return learn_from(room, reading)
+    from roomir.plan.model import learn
+
+    with _opened(logbook) as book:
+        kept = book.room(str(name))
+        if not kept.description:
+            return None
+        try:
+            stage = _last_stage(book, kept)
+        except RoomirError:  # a last stage without a usable octave has nothing to teach
+            return None
+    return None if stage is None else learn(room, stage)
+
+
+def described_room(text: str, *, name: str) -> tuple[Room, Materials]:
+    """Make a room of a description that is kept apart from any folder, as with a room of the logbook.
+
+    Parameters
+    ----------
+    text : str
+        Of a room file.
+    name : str
+        What to call it where something is wrong with it.
+
+    Raises
+    ------
+    RoomirError
+        For every fault, naming its key; or if it leans on another file.
+    """
+    from roomir.rooms.materials import parse_toml, standard_materials
+    from roomir.rooms.room_file import parse_room
+
+    table = standard_materials()
+    room = parse_room(text, name=name, materials=table)
+    head = parse_toml(text, name=name)["room"]
+    if "materials" in head:
+        raise ParameterError(
+            f"{name}: room.materials names another file, which is not kept with it",
+            code="bad-room",
+            remedy="write alpha = [six values] at the surfaces that need it, and leave the key out",
+        )
+    return room, table
 
 
 def learn_from(room: Room, document: FilePath | None) -> Knowledge | None:

@@ -9,6 +9,7 @@ import numpy as np
 
 from roomir.bands.band import OCTAVES
 from roomir.plan.propose import LEAST_CHANCE, SIX, Outcome, Proposal, Window
+from roomir.report.unit_system import METRIC, UnitSystem
 from roomir.report.wording import band_name, joined
 
 _ALIKE = 0.1
@@ -17,18 +18,31 @@ _ALIKE = 0.1
 
 def says(proposal: Proposal) -> str:
     """Say in a few sentences what to hang, what it does, what limits it and what comes next."""
-    return " ".join(_sentences(proposal))
+    return " ".join(sentences(proposal))
 
 
-def _sentences(proposal: Proposal) -> Iterator[str]:
+def sentences(proposal: Proposal, *, units: UnitSystem = METRIC) -> tuple[str, ...]:
+    """Say the same sentence by sentence, the answer first.
+
+    Parameters
+    ----------
+    proposal : Proposal
+        One that can be met, or the nearest.
+    units : UnitSystem
+        For areas.
+    """
+    return tuple(_sentences(proposal, units=units))
+
+
+def _sentences(proposal: Proposal, *, units: UnitSystem) -> Iterator[str]:
     then, items = proposal.then, proposal.then.items
-    area = sum(item.area_m2 for item in items)
+    area = units.area_text(sum(item.area_m2 for item in items))
     panels = sum(item.count for item in items)
     if proposal.feasible and not items:
         yield "The room is inside the target as it is; nothing has to be hung."
     elif proposal.feasible:
         yield (
-            f"{panels} panels, {area:.1f} m2 in all, bring every band inside with a probability of at least"
+            f"{panels} panels, {area} in all, bring every band inside with a probability of at least"
             f" {100 * LEAST_CHANCE:.0f} %."
         )
     else:
@@ -36,7 +50,7 @@ def _sentences(proposal: Proposal) -> Iterator[str]:
             "No choice from these absorbers and surfaces brings every band inside with a probability of"
             f" {100 * LEAST_CHANCE:.0f} %;"
             + (
-                f" the nearest takes {panels} panels, {area:.1f} m2."
+                f" the nearest takes {panels} panels, {area}."
                 if items
                 else " the nearest is to hang nothing."
             )
