@@ -10,7 +10,14 @@ import typer
 
 from roomir import api, planning
 from roomir.cli import show
-from roomir.cli.options import DebugOption, LearnOption, LogbookOption, MaterialsOption, RoomArgument
+from roomir.cli.options import (
+    DebugOption,
+    LearnOption,
+    LogbookOption,
+    MaterialsOption,
+    RoomArgument,
+    StageOption,
+)
 
 
 class Measure(StrEnum):
@@ -53,6 +60,7 @@ def treat(
     ] = None,
     materials: MaterialsOption = None,
     logbook: LogbookOption = None,
+    stage: StageOption = None,
     learn_from: LearnOption = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the proposal as JSON and nothing else.")
@@ -85,7 +93,8 @@ def treat(
         prices=dict(map(_priced, price or ())),
         materials=materials,
         logbook=logbook,
-        reading=learn_from,
+        stage=stage,
+        learn_from=learn_from or (),
     )
     from roomir.report.planning.proposal import proposal_json, proposal_text
 

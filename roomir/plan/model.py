@@ -59,6 +59,7 @@ __all__ = [
     "Knowledge",
     "StageReading",
     "at_octaves",
+    "check_teaches",
     "expect",
     "know_nothing",
     "learn",
@@ -144,13 +145,8 @@ def learn(
     ParameterError
         If the reading has no octave that the room has.
     """
+    check_teaches(room, reading)
     known = know_nothing(known_octaves(room)) if knowledge is None else knowledge
-    if not set(reading.decay_time_s) & set(known.octaves):
-        raise ParameterError(
-            f"the reading of {reading.name} has no band that the room's materials speak of",
-            code="nothing-to-learn",
-            remedy="read the room with more range, or give its materials more bands",
-        )
     known = met(known, room)
     view = View(room, known)
     if not known.mixings:
@@ -169,6 +165,22 @@ def learn(
         stages=(*known.stages, reading.name),
         amounts=known.amounts | amounts(room),
     )
+
+
+def check_teaches(room: Room, reading: StageReading) -> None:
+    """Refuse a reading without an octave that the room's materials speak of.
+
+    Raises
+    ------
+    ParameterError
+        ``nothing-to-learn``.
+    """
+    if not set(reading.decay_time_s) & set(known_octaves(room)):
+        raise ParameterError(
+            f"the reading of {reading.name} has no band that the room's materials speak of",
+            code="nothing-to-learn",
+            remedy="read the room with more range, or give its materials more bands",
+        )
 
 
 def _columns(found: Mapping[int, tuple[float, float]], octaves: Sequence[int]) -> tuple[Values, Values]:

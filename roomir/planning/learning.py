@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from roomir.errors import ParameterError, RoomirError
+from roomir.planning.rooms import load_room, opened
 from roomir.remarks import Remark
 from roomir.report.saving import FilePath
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
     from roomir.plan.model import Knowledge, StageReading
     from roomir.reading.reading import Reading
     from roomir.rooms.description import Room
+    from roomir.rooms.materials import Materials
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +33,64 @@ class Taught:
 
     knowledge: Knowledge | None = None
     remarks: tuple[Remark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """A room that somebody names, and what is known of it.
+
+    Attributes
+    ----------
+    room : Room
+        With remarks on stages that were left out.
+    table : Materials
+        That its names come from.
+    knowledge : Knowledge or None
+        From its readings.
+    """
+
+    room: Room
+    table: Materials
+    knowledge: Knowledge | None
+
+
+def told(
+    name: FilePath,
+    *,
+    materials: FilePath | None = None,
+    logbook: FilePath | None = None,
+    stage: str | None = None,
+    learn_from: Sequence[FilePath] = (),
+) -> Told:
+    """Load a room and let its readings correct what its description says.
+
+    Parameters
+    ----------
+    name, materials, logbook, stage : path
+        As for :func:`roomir.planning.load_room`.
+    learn_from : sequence of path
+        As for :func:`knowledge_from`. Without any, a room of the logbook that
+        is described there learns from its own stages.
+
+    Raises
+    ------
+    RoomirError
+        If the room, a table or a reading is wrong.
+    """
+    room, table = load_room(name, materials=materials, logbook=logbook, stage=stage)
+    if Path(name).suffix.lower() == ".toml":
+        taught = knowledge_from(room, learn_from, logbook=logbook)
+    else:
+        with opened(logbook) as book:
+            described = bool(book.room(str(name)).description)
+        if learn_from:
+            taught = knowledge_from(room, learn_from, logbook=logbook, ready=not described)
+        elif described:
+            taught = knowledge_of_stages(room, _logged(str(name), logbook=logbook))
+        else:
+            taught = Taught()
+    room = replace(room, remarks=(*room.remarks, *taught.remarks))
+    return Told(room=room, table=table, knowledge=taught.knowledge)
 
 
 def knowledge_from(
@@ -136,10 +195,7 @@ def _document(path: Path) -> StageReading:
 
 def _logged(name: str, *, logbook: FilePath | None) -> list[tuple[str, Reading]]:
     """Readings of all stages of a room that have takes, in their order."""
-    from roomir.logbook.folder import usual_path
-    from roomir.logbook.logbook import Logbook
-
-    with Logbook(usual_path(os.environ) if logbook is None else logbook, create=False) as book:
+    with opened(logbook) as book:
         return [
             (stage.name, book.reading_together(stage))
             for stage in book.stages(book.room(name))
@@ -151,15 +207,14 @@ def _of_stages(
     room: Room, read: Sequence[tuple[str, Reading]]
 ) -> tuple[list[tuple[str, StageReading]], tuple[Remark, ...]]:
     """Take the stages that the description names, and say which are left out."""
-    from roomir.plan.readings import stage_reading
-
     if not room.stage:
         if not read:
             return [], ()
         name, reading = read[-1]
-        return [("", stage_reading(reading, name=name))], ()
-    described = {one.stage.casefold(): one.stage for one in (*room.earlier, room)}
-    found, remarks = [], []
+        return _taken(room, name, reading)
+    described = {one.stage.casefold(): one for one in (*room.earlier, room)}
+    found: list[tuple[str, StageReading]] = []
+    remarks: list[Remark] = []
     for name, reading in read:
         if name.casefold() not in described:
             remarks.append(
@@ -170,11 +225,25 @@ def _of_stages(
                 )
             )
             continue
-        try:
-            found.append((described[name.casefold()], stage_reading(reading, name=name)))
-        except RoomirError as error:
-            remarks.append(Remark(code="stage-left-out", says=error.says, remedy=error.remedy))
+        taken, left_out = _taken(described[name.casefold()], name, reading)
+        found += taken
+        remarks += left_out
     return found, tuple(remarks)
+
+
+def _taken(
+    room: Room, name: str, reading: Reading
+) -> tuple[list[tuple[str, StageReading]], tuple[Remark, ...]]:
+    """Take what can be learnt from one stage; one without a usable octave is said to teach nothing."""
+    from roomir.plan.model import check_teaches
+    from roomir.plan.readings import stage_reading
+
+    try:
+        stage = stage_reading(reading, name=name)
+        check_teaches(room, stage)
+    except RoomirError as error:
+        return [], (Remark(code="stage-left-out", says=error.says, remedy=error.remedy),)
+    return [(room.stage, stage)], ()
 
 
 def _learnt(room: Room, found: Sequence[tuple[str, StageReading]]) -> Knowledge | None:

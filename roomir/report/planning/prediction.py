@@ -16,7 +16,7 @@ from roomir.report.planning.tables import (
 )
 from roomir.report.rounding import significant
 from roomir.report.text import wrapped
-from roomir.report.wording import band_name, printable
+from roomir.report.wording import band_name, joined, printable
 from roomir.rooms.modes import BoxMode, box_modes
 from roomir.rooms.prediction import PredictedBand, Prediction
 from roomir.rooms.statistics import direct_to_reverberant_db, sound_speed_m_per_s
@@ -47,6 +47,7 @@ def prediction_document(prediction: Prediction) -> Document:
         "reverberation_distance_m": number(prediction.reverberation_distance_m),
         "method": prediction.method,
         "because": prediction.because,
+        "learnt_from": list(prediction.learnt_from),
         "bands": [_band(band, method=prediction.method) for band in prediction.bands],
         "modes": [
             {"frequency_hz": number(mode.frequency_hz), "orders": list(mode.orders), "kind": mode.kind}
@@ -126,7 +127,14 @@ def _lines(prediction: Prediction) -> Iterator[str]:
     else:
         rings = "has no decay time at mid frequencies"
     yield from wrapped(f"{printable(room.name)}, {size}: {rings}.")
-    yield from wrapped(f"{prediction.method} applies to all bands: {prediction.because}.")
+    if prediction.learnt_from:
+        names = joined([printable(one) for one in prediction.learnt_from])
+        yield from wrapped(
+            f"Corrected by what the room has shown: {names}. The five formulas beside it take the corrected"
+            " materials."
+        )
+    else:
+        yield from wrapped(f"{prediction.method} applies to all bands: {prediction.because}.")
     yield ""
     heads = ("Band", "Decay time s", "Sabine", "Eyring", "Mill.", "Fitz.", "Arau", "A", "Air")
     yield from table_lines(heads, [_row(band) for band in prediction.bands])
