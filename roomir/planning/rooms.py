@@ -77,7 +77,7 @@ def _from_logbook(
             raise ParameterError(
                 f"no description of {kept.name} is kept that names stages",
                 code="stage-not-described",
-                remedy="give a room file with stages, or leave --stage out and take the last one as it was read",
+                remedy="give a room file with stages, or leave --stage out",
             )
         read = _last_stage(book, kept)
     if read is None:
