@@ -15,6 +15,8 @@ from roomir.cli.options import (
     MaterialsOption,
     RoomArgument,
     StageOption,
+    Units,
+    UnitsOption,
 )
 
 
@@ -25,6 +27,7 @@ def predict(
     logbook: LogbookOption = None,
     stage: StageOption = None,
     learn_from: LearnOption = None,
+    units: UnitsOption = Units.METRIC,
     no_air: Annotated[
         bool, typer.Option("--no-air", help="Leave out what the air absorbs, as handbooks' examples do.")
     ] = False,
@@ -48,5 +51,10 @@ def predict(
         learn_from=learn_from or (),
     )
     from roomir.report.planning.prediction import prediction_json, prediction_text
+    from roomir.report.unit_system import UNIT_SYSTEMS
 
-    show.out(prediction_json(prediction) + "\n" if as_json else prediction_text(prediction))
+    show.out(
+        prediction_json(prediction) + "\n"
+        if as_json
+        else prediction_text(prediction, units=UNIT_SYSTEMS[units])
+    )

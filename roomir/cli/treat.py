@@ -17,6 +17,8 @@ from roomir.cli.options import (
     MaterialsOption,
     RoomArgument,
     StageOption,
+    Units,
+    UnitsOption,
 )
 
 
@@ -62,6 +64,7 @@ def treat(
     logbook: LogbookOption = None,
     stage: StageOption = None,
     learn_from: LearnOption = None,
+    units: UnitsOption = Units.METRIC,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the proposal as JSON and nothing else.")
     ] = False,
@@ -97,8 +100,11 @@ def treat(
         learn_from=learn_from or (),
     )
     from roomir.report.planning.proposal import proposal_json, proposal_text
+    from roomir.report.unit_system import UNIT_SYSTEMS
 
-    show.out(proposal_json(proposal) + "\n" if as_json else proposal_text(proposal))
+    show.out(
+        proposal_json(proposal) + "\n" if as_json else proposal_text(proposal, units=UNIT_SYSTEMS[units])
+    )
     if figure is not None:
         show.silence_matplotlib()
         api.save_figure(planning.proposal_figure(proposal), figure)

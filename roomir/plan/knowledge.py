@@ -102,6 +102,8 @@ class Expected:
         Why this one.
     body : Absorbing
         The room with corrected coefficients.
+    learnt_from : tuple of str
+        Readings that corrected them, in their order.
     """
 
     octaves: tuple[int, ...]
@@ -110,6 +112,7 @@ class Expected:
     method: str
     because: str
     body: Absorbing
+    learnt_from: tuple[str, ...] = ()
 
     @property
     def ci95_s(self) -> Values:

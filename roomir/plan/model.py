@@ -112,6 +112,7 @@ def expect(room: Room, knowledge: Knowledge | None = None) -> Expected:
         method=method,
         because=because,
         body=view.body,
+        learnt_from=known.stages,
     )
 
 

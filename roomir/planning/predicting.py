@@ -67,6 +67,6 @@ def predict(
         log_spread=expected.log_spread,
         method=expected.method,
         because=expected.because,
-        learnt_from=named.knowledge.stages,
+        learnt_from=expected.learnt_from,
     )
     return work_out(named.room, corrected=corrected)
