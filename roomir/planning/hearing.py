@@ -162,6 +162,11 @@ def _check_new_wav(path: Path) -> None:
         )
 
 
+def sample_voice() -> Path:
+    """Return where the dry voice lies that comes with the source; an installed package has none there."""
+    return Path(__file__).parent.parent.parent / "sample_data" / "dry_voice.flac"
+
+
 def dry_sound(dry: FilePath | None) -> tuple[Floats, int]:
     """Open a dry sound as one channel.
 
@@ -182,11 +187,9 @@ def dry_sound(dry: FilePath | None) -> tuple[Floats, int]:
     """
     import numpy as np
 
-    import roomir
     from roomir.audio.load import open_recording
 
-    beside_package = Path(roomir.__file__).parent.parent / "sample_data" / "dry_voice.flac"
-    path = beside_package if dry is None else Path(dry)
+    path = sample_voice() if dry is None else Path(dry)
     if dry is None and not path.exists():
         raise RoomirError(
             "the dry voice comes with the source, not with the installed package",
