@@ -51,9 +51,17 @@ class FileRows:
                 f"{where}{key}", f"is {value!r}, no area", f'write {stem}_m2 = 8.3 or {stem} = "90 sq ft"'
             )
             return None
+        if value == 0 and not needed:
+            return 0.0
         return self._parsed(
             parse_area_m2, value if isinstance(value, str) else repr(value), key=f"{where}{key}"
         )
+
+    def _flag(self, row: Table, key: str, *, where: str) -> bool:
+        value = row.get(key, False)
+        if not isinstance(value, bool):
+            self._fault(f"{where}{key}", f"is {value!r}", "write true or false")
+        return value is True
 
     def _optional(self, row: Table, key: str, *, where: str) -> float | None:
         if key not in row:

@@ -110,7 +110,7 @@ class RoomParts(FileRows):
             free_area_m2=self._area(row, "free_area", where=where, needed=False),
             max_thickness_mm=self._optional(row, "max_thickness_mm", where=where),
             max_weight_kg_per_m2=self._optional(row, "max_weight_kg_per_m2", where=where),
-            keep_live=bool(row.get("keep_live", False)),
+            keep_live=self._flag(row, "keep_live", where=where),
         )
 
     def _there(self, row: Table) -> bool:

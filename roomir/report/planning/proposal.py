@@ -9,7 +9,7 @@ from roomir.bands.band import OCTAVES
 from roomir.plan.cautions import cautions
 from roomir.plan.propose import FOAM, LEAST_CHANCE, Outcome, Proposal, Window
 from roomir.plan.treatment import Item
-from roomir.report.planning.reasons import says, sentences
+from roomir.report.planning.reasons import percent, says, sentences
 from roomir.report.planning.tables import (
     Document,
     dumped,
@@ -163,7 +163,7 @@ def _table(now: Outcome, then: Outcome, window: Window, *, foam: Outcome | None)
             rounded(float(now.expected.decay_time_s[k]), decimals=2),
             time_cell(float(then.expected.decay_time_s[k]), (float(ends[0]), float(ends[1]))),
             _target(window, k),
-            f"{100.0 * then.chance[k]:.0f} %" if asked else MISSING,
+            f"{percent(float(then.chance[k]))} %" if asked else MISSING,
             ("yes" if then.inside[k] else "NO") if asked else MISSING,
         ]
         if foam is not None:
