@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from roomir.compare.history import History, StageReading
     from roomir.logbook.logbook import Logbook
     from roomir.logbook.together import Doing
+    from roomir.report.planning.next_step import NextStep
 
 
 def stage_in(book: Logbook, *, room: str, stage: str, tell: Doing | None = None) -> StageReading:
@@ -152,6 +153,7 @@ def write_report(
     aims: Sequence[Aim] = (),
     units: str = "metric",
     now: datetime | None = None,
+    step: NextStep | None = None,
 ) -> None:
     """Write the page of a room: one file that needs nothing else, for screen and paper.
 
@@ -167,6 +169,8 @@ def write_report(
         ``"metric"`` or ``"us"``.
     now : datetime, optional
         When the page is written, to stand on it.
+    step : NextStep, optional
+        What to hang next (:func:`roomir.planning.next_step`).
 
     Raises
     ------
@@ -176,7 +180,7 @@ def write_report(
     from roomir.report.page import room_page
     from roomir.report.unit_system import UNIT_SYSTEMS
 
-    page = room_page(history, aims=aims, units=UNIT_SYSTEMS[units], now=now)
+    page = room_page(history, aims=aims, units=UNIT_SYSTEMS[units], now=now, step=step)
     write_whole(Path(path), page.encode("utf-8"))
 
 

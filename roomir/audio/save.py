@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 
-def wav_bytes(samples: NDArray[np.float64], *, sample_rate_hz: int) -> bytes:
-    """Make the bytes of a WAV file with 24 bits.
+def wav_bytes(samples: NDArray[np.float64], *, sample_rate_hz: int, bits: int = 24) -> bytes:
+    """Make the bytes of a WAV file.
 
     Parameters
     ----------
@@ -17,6 +17,8 @@ def wav_bytes(samples: NDArray[np.float64], *, sample_rate_hz: int) -> bytes:
         Full scale = 1.
     sample_rate_hz : int
         Frames per second. [Hz]
+    bits : int, default 24
+        Of each sample: 24, or 16 where the file has to be small.
 
     Returns
     -------
@@ -26,5 +28,5 @@ def wav_bytes(samples: NDArray[np.float64], *, sample_rate_hz: int) -> bytes:
     import soundfile
 
     out = io.BytesIO()
-    soundfile.write(out, samples, sample_rate_hz, format="WAV", subtype="PCM_24")
+    soundfile.write(out, samples, sample_rate_hz, format="WAV", subtype=f"PCM_{bits}")
     return out.getvalue()

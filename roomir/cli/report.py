@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from roomir import api
+from roomir import api, planning
 from roomir.cli import show
 from roomir.cli.options import (
     DebugOption,
@@ -21,6 +21,7 @@ from roomir.cli.options import (
 )
 from roomir.report.document import as_json_text
 from roomir.report.history import history_document
+from roomir.report.planning.next_step import next_step_document
 
 
 def report(
@@ -30,6 +31,28 @@ def report(
         Path, typer.Option("--out", "-o", metavar="FILE.html", help="Where the page goes; replaced if there.")
     ] = Path("room.html"),
     target: TargetOption = None,
+    room_file: Annotated[
+        Path | None,
+        typer.Option(
+            "--room-file",
+            metavar="FILE",
+            help="The room's description as it is now (`roomir room new` writes one), to say what to hang"
+            " next; without it the one kept with the room counts.",
+        ),
+    ] = None,
+    hear: Annotated[
+        bool,
+        typer.Option(
+            "--hear", help="With --target: two players on the page, the room as it is and as proposed."
+        ),
+    ] = False,
+    dry: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="A sound recorded without a room, for --hear; a synthetic voice if left out.",
+        ),
+    ] = None,
     units: UnitsOption = Units.METRIC,
     pdf: Annotated[
         Path | None,
@@ -45,7 +68,8 @@ def report(
 ) -> None:
     """Write the story of a room on one page, to show to somebody or to print.
 
-    The page is one file that needs nothing else and fetches nothing.
+    The page is one file that needs nothing else and fetches nothing. With a
+    target it also says what to hang next.
 
     Leaves with 0 where some stage has a reading, 1 otherwise or if there is no
     such room, 2 if called wrongly.
@@ -60,10 +84,23 @@ def report(
     with api.open_logbook(logbook) as book, show.progress() as progress:
         tell = None if progress is None else lambda doing, part: progress(1, 1, room, doing, part)
         found = api.history(book, room=room, tell=tell)
+        description = book.room(room).description
     aims = api.history_aims(found, target=target)
-    api.write_report(found, out, aims=aims, units=units.value, now=datetime.now(tz=UTC).astimezone())
+    step = planning.next_step(
+        found,
+        description=description,
+        room_file=room_file,
+        target=target,
+        with_players=hear or dry is not None,
+        dry=dry,
+    )
+    api.write_report(
+        found, out, aims=aims, units=units.value, now=datetime.now(tz=UTC).astimezone(), step=step
+    )
     if as_json:
-        show.out(as_json_text(history_document(found, aims=aims)) + "\n")
+        next_step = None if step is None else next_step_document(step)
+        document = {**history_document(found, aims=aims), "next_step": next_step}
+        show.out(as_json_text(document) + "\n")
     else:
         show.out(f"written: {out}\n")
     if csv is not None:

@@ -136,6 +136,9 @@ def _room(part: Part) -> tuple[Room, _Stages]:
         volume_m3=part.number_or_none("volume_m3"),
         dimensions_m=None if sides is None else (sides[0], sides[1], sides[2]),
         note=clean_text(part.text("note"), what="note"),
+        description=clean_text(
+            part.text("description") if part.has("description") else "", what="description of the room"
+        ),
     )
     if any(size <= 0.0 for size in (room.volume_m3 or 1.0, *(sides or ()))):
         raise PartError(part.where, what="no room has that size")
@@ -287,10 +290,15 @@ def _find_or_make_room(store: Store, room: Room) -> int:
     for one in queries.rooms(store.database):
         if one.name == room.name:
             return one.id
-    return store.database.change(
+    room_id = store.database.change(
         "INSERT INTO room (name, volume_m3, length_m, width_m, height_m, note) VALUES (?,?,?,?,?,?)",
         *(room.name, room.volume_m3, *(room.dimensions_m or (None, None, None)), room.note),
     )
+    if room.description:
+        store.database.change(
+            "INSERT INTO description (room_id, text) VALUES (?, ?)", room_id, room.description
+        )
+    return room_id
 
 
 def _find_or_make(store: Store, room: Room, stage: Stage) -> int:

@@ -57,7 +57,9 @@ class Schema:
 
     version: int = tables.SCHEMA_VERSION
     create: str = tables.SCHEMA
-    migrations: Mapping[int, Callable[[sqlite3.Connection], None]] = field(default_factory=dict)
+    migrations: Mapping[int, Callable[[sqlite3.Connection], None]] = field(
+        default_factory=lambda: tables.MIGRATIONS
+    )
 
 
 class Database:

@@ -79,7 +79,7 @@ def move_stage(store: Store, stage: Stage, *, behind: Stage | None) -> tuple[Sta
 
 
 def annotate_room(store: Store, room: Room, notes: RoomNotes) -> Room:
-    """Change the size or the note of a room."""
+    """Change the size, the note or the description of a room."""
     database = store.database
     with database.writing():
         if notes.size is not None:
@@ -87,6 +87,11 @@ def annotate_room(store: Store, room: Room, notes: RoomNotes) -> Room:
         if notes.note is not None:
             note = clean_text(notes.note.strip(), what="note")
             database.change("UPDATE room SET note = ? WHERE id = ?", note, room.id)
+        if notes.description is not None:
+            described = clean_text(notes.description, what="description of the room")
+            database.change("DELETE FROM description WHERE room_id = ?", room.id)
+            if described:
+                database.change("INSERT INTO description (room_id, text) VALUES (?, ?)", room.id, described)
     return queries.room(database, room.name)
 
 

@@ -121,6 +121,7 @@ def _room(room: Room) -> Document:
         "volume_m3": room.volume_m3,
         "dimensions_m": None if room.dimensions_m is None else list(room.dimensions_m),
         "note": room.note,
+        "description": room.description,
     }
 
 

@@ -13,6 +13,11 @@ from roomir.logbook.values import About, MidTime, Room, RoomSummary, Stage, Stag
 from roomir.reading.codec import decode
 from roomir.reading.reading import Failure, Reading
 
+_ROOM = """
+SELECT room.*, coalesce(description.text, '') AS description
+FROM room LEFT JOIN description ON description.room_id = room.id
+WHERE removal_id IS NULL
+"""
 _STAGE = """
 SELECT stage.*, room.name AS room_name FROM stage JOIN room ON room.id = stage.room_id
 WHERE stage.removal_id IS NULL AND room.removal_id IS NULL
@@ -40,7 +45,7 @@ _LEAST_HASH = 8
 
 def rooms(database: Database) -> tuple[Room, ...]:
     """Return every room by its name."""
-    found = database.rows("SELECT * FROM room WHERE removal_id IS NULL ORDER BY name, id", make=_room)
+    found = database.rows(f"{_ROOM} ORDER BY name, id", make=_room)
     return tuple(found)
 
 
@@ -252,6 +257,7 @@ def _room(row: Row) -> Room:
         volume_m3=row["volume_m3"],
         dimensions_m=None if None in sides else sides,
         note=row["note"],
+        description=row["description"],
     )
 
 

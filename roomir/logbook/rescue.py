@@ -145,6 +145,7 @@ class _Documents:
                     "volume_m3": _number(row.get("volume_m3")),
                     "dimensions_m": None if None in sides else sides,
                     "note": _clean(row.get("note")),
+                    "description": _clean(self._rows["description"].get(number, {}).get("text")),
                 }
         in_order = sorted(
             self._rows["stage"].items(), key=lambda item: (_whole_number(item[1].get("place")), item[0])
@@ -238,7 +239,13 @@ class _Documents:
     def _lost_room(self) -> int:
         if _LOST not in self.rooms:
             name = self._free_name(RESCUED, kind="room", among=self.rooms)
-            self.rooms[_LOST] = {"name": name, "volume_m3": None, "dimensions_m": None, "note": ""}
+            self.rooms[_LOST] = {
+                "name": name,
+                "volume_m3": None,
+                "dimensions_m": None,
+                "note": "",
+                "description": "",
+            }
         return _LOST
 
     def _lost_stage(self) -> int:

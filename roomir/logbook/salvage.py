@@ -28,7 +28,9 @@ Rows = dict[int, dict[str, Any]]
 
 def rows_of(path: Path) -> dict[str, Rows]:
     """Return every row that can be had, by table and number."""
-    found: dict[str, Rows] = {name: {} for name in ("room", "stage", "take", "recording", "reading")}
+    found: dict[str, Rows] = {
+        name: {} for name in ("room", "stage", "take", "recording", "reading", "description")
+    }
     if not path.is_file():
         return found
     with tempfile.TemporaryDirectory(prefix="roomir-") as folder:

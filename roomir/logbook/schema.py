@@ -4,17 +4,27 @@ Rooms have stages, stages have takes, a take has a recording (a file named
 by its hash) and readings, the newest of which counts. What was removed
 keeps its rows and bears the removal that can be undone; `erasure` holds
 the recordings whose rows are purged and whose files are still to go.
+`description` has the text of a room file for rooms that somebody has described.
 """
 
 from __future__ import annotations
 
+import sqlite3
+from collections.abc import Callable, Mapping
+
 APPLICATION_ID = 0x726D6972
 """``rmir`` in the header of the file, where SQLite keeps room for it."""
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 """Version of the tables below, kept as ``user_version``."""
 
-SCHEMA = """
+_DESCRIPTION = """
+CREATE TABLE description (
+    room_id INTEGER PRIMARY KEY REFERENCES room (id) ON DELETE CASCADE,
+    text TEXT NOT NULL
+) STRICT"""
+
+SCHEMA = f"""
 CREATE TABLE removal (
     id INTEGER PRIMARY KEY AUTOINCREMENT,
     removed_at TEXT NOT NULL,
@@ -107,5 +117,14 @@ CREATE TABLE stage_reading (
 CREATE TABLE erasure (
     sha256 TEXT PRIMARY KEY CHECK (length(sha256) = 64)
 ) STRICT;
+{_DESCRIPTION.lstrip()};
 """
 """Every statement that makes an empty logbook of this version."""
+
+
+def _add_descriptions(connection: sqlite3.Connection) -> None:
+    connection.execute(_DESCRIPTION.lstrip())
+
+
+MIGRATIONS: Mapping[int, Callable[[sqlite3.Connection], None]] = {1: _add_descriptions}
+"""What brings the tables from the version that is the key to the next one."""

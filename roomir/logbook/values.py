@@ -27,6 +27,8 @@ class Room:
         Length, width and height. [m]
     note : str
         Whatever is worth knowing.
+    description : str
+        The text of its room file; empty where nobody has described it.
     """
 
     id: int
@@ -34,6 +36,7 @@ class Room:
     volume_m3: float | None = None
     dimensions_m: tuple[float, float, float] | None = None
     note: str = ""
+    description: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -297,6 +300,7 @@ class RoomNotes:
 
     size: Size | None = None
     note: str | None = None
+    description: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -104,6 +104,8 @@ class Proposal:
         The least chance with it.
     full_surfaces : tuple of str
         Surfaces with no room for another panel.
+    places : int
+        Kinds of panel times surfaces that take them.
     """
 
     room: Room
@@ -118,6 +120,7 @@ class Proposal:
     next_step: Item | None = None
     next_worst: float = 0.0
     full_surfaces: tuple[str, ...] = ()
+    places: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,6 +205,7 @@ def propose(
         next_step=step,
         next_worst=worst,
         full_surfaces=_full(room, spots, then.items),
+        places=len(spots),
     )
 
 
@@ -290,7 +294,20 @@ class _Search:
                     break
             if any(rank[0] == 0.0 for rank, _ in ranked):
                 break
-        return min(ranked, key=lambda one: one[0])[1]
+        rank, outcome = min(ranked, key=lambda one: one[0])
+        if rank[0] > 0.0 and len(self._windows) == 1 and self._is_short(now):
+            return now
+        return outcome
+
+    def _is_short(self, now: Outcome) -> bool:
+        """Whether a room is too short already and nowhere too long: no panel is a help then.
+
+        On paper a hard panel over a soft wall would lengthen the decay; nobody
+        should be told to hang foam in a room that is too dead.
+        """
+        window = self._windows[0]
+        time_s = now.expected.decay_time_s
+        return bool(np.all(time_s <= window.high_s) and np.any(time_s < window.low_s))
 
     def _judged(self, items: Sequence[Item]) -> list[Outcome]:
         sides = [items, turned(items, self._materials)]

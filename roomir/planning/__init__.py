@@ -12,18 +12,21 @@ from roomir.planning.absorbers import (
     slotted_absorber,
 )
 from roomir.planning.hearing import Heard, hear, heard_json
+from roomir.planning.learning import knowledge_from, knowledge_of_stages, told
+from roomir.planning.next_step import next_step, read_description
+from roomir.planning.predicting import predict
 from roomir.planning.rooms import (
+    described_room,
     find_materials,
-    learn_from,
     load_materials,
     load_room,
-    predict,
     write_new_room,
 )
 from roomir.planning.treatment import proposal_figure, treat
 
 __all__ = [
     "Heard",
+    "described_room",
     "design_figure",
     "diffuser",
     "diffuser_figure",
@@ -31,16 +34,20 @@ __all__ = [
     "hear",
     "heard_json",
     "helmholtz_absorber",
-    "learn_from",
+    "knowledge_from",
+    "knowledge_of_stages",
     "load_materials",
     "load_room",
     "membrane_absorber",
+    "next_step",
     "perforated_absorber",
     "porous_absorber",
     "predict",
     "proposal_figure",
+    "read_description",
     "save_absorber",
     "slotted_absorber",
+    "told",
     "treat",
     "write_new_room",
 ]

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from roomir.errors import ParameterError, RoomirError
-from roomir.planning.rooms import learn_from, load_room
-from roomir.planning.treatment import treat
+from roomir.planning.learning import told
+from roomir.planning.treatment import treat_room
 from roomir.report.saving import FilePath, write_whole
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
@@ -24,6 +24,9 @@ if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
 
 LONGEST_DRY_S = 120.0
 """Longest sound to put into a room. [s]"""
+
+_BETWEEN_S = 0.6
+"""Silence between two parts. [s]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,16 +73,17 @@ def hear(
     seed: int = 1,
     materials: FilePath | None = None,
     logbook: FilePath | None = None,
-    reading: FilePath | None = None,
+    stage: str | None = None,
+    learn_from: Sequence[FilePath] = (),
 ) -> Heard:
     """Write how a dry sound is heard in a room as it is, and as proposed.
 
     Parameters
     ----------
-    room, materials, logbook : path
-        As for :func:`load_room`.
-    reading : path, optional
-        The document of a reading of the room as it is described, to learn from.
+    room, materials, logbook, stage : path
+        As for :func:`roomir.planning.load_room`.
+    learn_from : sequence of path
+        Readings of this room, as for :func:`roomir.planning.learning.knowledge_from`.
     path : path
         A WAV file that does not exist yet.
     dry : path, optional
@@ -103,23 +107,24 @@ def hear(
     RoomirError
         If the room, the sound or the target is wrong, or the file cannot be written.
     """
+    import numpy as np
+
     from roomir.audio.save import wav_bytes
     from roomir.plan.audition import in_room, make_response
     from roomir.plan.model import expect
     from roomir.rooms.statistics import sound_speed_m_per_s
 
     _check_new_wav(Path(path))
-    described, _ = load_room(room, materials=materials, logbook=logbook)
-    sound, rate = _dry_sound(dry)
-    states, proposal = [("the room as it is", expect(described, learn_from(described, reading)))], None
+    named = told(room, materials=materials, logbook=logbook, stage=stage, learn_from=learn_from)
+    described, known = named.room, named.knowledge
+    sound, rate = dry_sound(dry)
+    states, proposal = [("the room as it is", expect(described, known))], None
     if target is not None:
-        proposal = treat(
-            room, target=target, absorbers=absorbers, materials=materials, logbook=logbook, reading=reading
-        )
+        proposal = treat_room(described, named.table, knowledge=known, target=target, absorbers=absorbers)
         states.append((f"as proposed for {proposal.window.name}", proposal.then.expected))
     responses = [
         make_response(
-            _eight(expected),
+            all_octaves_s(expected),
             volume_m3=described.volume_m3,
             distance_m=distance_m,
             directivity=directivity,
@@ -130,8 +135,10 @@ def hear(
         for _, expected in states
     ]
     parts = [sound, *(in_room(sound, response) for response in responses)]
-    samples, loudness_lufs = _equally_loud(parts, rate_hz=rate)
-    write_whole(Path(path), wav_bytes(samples, sample_rate_hz=rate))
+    matched, loudness_lufs = equally_loud(parts, rate_hz=rate)
+    silence = np.zeros(round(_BETWEEN_S * rate))
+    joined = [piece for part in matched for piece in (part, silence)][:-1]
+    write_whole(Path(path), wav_bytes(np.concatenate(joined), sample_rate_hz=rate))
     return Heard(
         path=str(path),
         parts=("dry", *(name for name, _ in states)),
@@ -155,15 +162,34 @@ def _check_new_wav(path: Path) -> None:
         )
 
 
-def _dry_sound(dry: FilePath | None) -> tuple[Floats, int]:
-    """Open a dry sound as one channel."""
+def sample_voice() -> Path:
+    """Return where the dry voice lies that comes with the source; an installed package has none there."""
+    return Path(__file__).parent.parent.parent / "sample_data" / "dry_voice.flac"
+
+
+def dry_sound(dry: FilePath | None) -> tuple[Floats, int]:
+    """Open a dry sound as one channel.
+
+    Parameters
+    ----------
+    dry : path or None
+        The file; the voice of the sample data without one.
+
+    Returns
+    -------
+    (array, int)
+        Samples, and how many in a second. [1, Hz]
+
+    Raises
+    ------
+    RoomirError
+        If it is no sound, or lasts longer than `LONGEST_DRY_S`.
+    """
     import numpy as np
 
-    import roomir
     from roomir.audio.load import open_recording
 
-    beside_package = Path(roomir.__file__).parent.parent / "sample_data" / "dry_voice.flac"
-    path = beside_package if dry is None else Path(dry)
+    path = sample_voice() if dry is None else Path(dry)
     if dry is None and not path.exists():
         raise RoomirError(
             "the dry voice comes with the source, not with the installed package",
@@ -181,15 +207,21 @@ def _dry_sound(dry: FilePath | None) -> tuple[Floats, int]:
     return samples, sound.sample_rate_hz
 
 
-def _eight(expected: Expected) -> list[float]:
+def all_octaves_s(expected: Expected) -> list[float]:
     """Decay times for all eight octaves: the outer ones take their neighbour's where nobody knows."""
     known = dict(zip(expected.octaves, map(float, expected.decay_time_s), strict=True))
     lowest, highest = min(known), max(known)
     return [known.get(i, known[lowest] if i < lowest else known[highest]) for i in range(8)]
 
 
-def _equally_loud(parts: Sequence[Floats], *, rate_hz: int) -> tuple[Floats, float]:
-    """Put sounds one after the other at one loudness, as loud as fits."""
+def equally_loud(parts: Sequence[Floats], *, rate_hz: int) -> tuple[list[Floats], float]:
+    """Bring sounds to one loudness (Rec. ITU-R BS.1770), as loud as fits; the second is that. [LUFS].
+
+    Raises
+    ------
+    RoomirError
+        ``nothing-to-hear`` if one is too short or too faint.
+    """
     import numpy as np
     from pyloudnorm import Meter
 
@@ -208,9 +240,7 @@ def _equally_loud(parts: Sequence[Floats], *, rate_hz: int) -> tuple[Floats, flo
         )
     matched = [part * 10.0 ** (-one / 20.0) for part, one in zip(parts, loudness, strict=True)]
     common = 0.89 / max(float(np.abs(part).max()) for part in matched)
-    silence = np.zeros(round(0.6 * rate_hz))
-    joined = [piece for part in matched for piece in (part * common, silence)]
-    return np.concatenate(joined[:-1]), float(20.0 * np.log10(common))
+    return [part * common for part in matched], float(20.0 * np.log10(common))
 
 
 def heard_json(heard: Heard) -> str:

@@ -7,30 +7,38 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from roomir.errors import ParameterError, RoomirError
+from roomir.errors import ParameterError
 from roomir.report.saving import FilePath, write_whole
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
-    from roomir.plan.model import Knowledge
+    from roomir.logbook.logbook import Logbook
+    from roomir.logbook.values import Room as LoggedRoom
+    from roomir.plan.model import StageReading
     from roomir.rooms.description import Room
     from roomir.rooms.materials import Material, Materials
-    from roomir.rooms.prediction import Prediction
 
 
 def load_room(
-    room: FilePath, *, materials: FilePath | None = None, logbook: FilePath | None = None
+    room: FilePath,
+    *,
+    materials: FilePath | None = None,
+    logbook: FilePath | None = None,
+    stage: str | None = None,
 ) -> tuple[Room, Materials]:
     """Load the room that somebody names.
 
     Parameters
     ----------
     room : path
-        A room file, whose name ends in ``.toml``; else a room of the logbook,
-        which is taken as it was read in its last stage.
+        A room file, whose name ends in ``.toml``; else a room of the logbook:
+        as the description kept with it says, or without one as it was read in
+        its last stage.
     materials : path, optional
         A table of materials of the user's own.
     logbook : path, optional
         The logbook, unless it is at its usual place.
+    stage : str, optional
+        A stage that the description names; the last one if left out.
 
     Returns
     -------
@@ -49,88 +57,85 @@ def load_room(
 
     path = Path(room)
     if path.suffix.lower() != ".toml":
-        return _from_logbook(str(room), logbook=logbook), load_materials(materials)
-    return load(path, materials=None if materials is None else Path(materials))
+        return _from_logbook(str(room), materials=materials, logbook=logbook, stage=stage)
+    return load(path, materials=None if materials is None else Path(materials), stage=stage)
 
 
-def _from_logbook(name: str, *, logbook: FilePath | None) -> Room:
+def _from_logbook(
+    name: str, *, materials: FilePath | None, logbook: FilePath | None, stage: str | None
+) -> tuple[Room, Materials]:
+    from roomir.plan.readings import room_as_read
+
+    with opened(logbook) as book:
+        kept = book.room(name)
+        if kept.description:
+            described, table = described_room(
+                kept.description, name=f"the description of {kept.name}", stage=stage
+            )
+            return described, table if materials is None else load_materials(materials)
+        if stage is not None:
+            raise ParameterError(
+                f"no description of {kept.name} is kept that names stages",
+                code="stage-not-described",
+                remedy="give a room file with stages, or leave --stage out",
+            )
+        read = _last_stage(book, kept)
+    if read is None:
+        raise ParameterError(
+            f"{kept.name} has no stage yet", code="nothing-to-learn", remedy="log a reading of it first"
+        )
+    room = room_as_read(read, name=kept.name, dimensions_m=kept.dimensions_m)
+    return room, load_materials(materials)
+
+
+def opened(logbook: FilePath | None) -> Logbook:
+    """Open a logbook that exists."""
     from roomir.logbook.folder import usual_path
     from roomir.logbook.logbook import Logbook
-    from roomir.plan.readings import room_as_read, stage_reading
 
-    with Logbook(usual_path(os.environ) if logbook is None else logbook, create=False) as book:
-        kept = book.room(name)
-        stages = book.stages(kept)
-        if not stages:
-            raise ParameterError(
-                f"{kept.name} has no stage yet", code="nothing-to-learn", remedy="log a reading of it first"
-            )
-        reading = book.reading_together(stages[-1])
-    stage = stage_reading(reading, name=f"{kept.name}, {stages[-1].name}")
-    return room_as_read(stage, name=kept.name, dimensions_m=kept.dimensions_m)
+    return Logbook(usual_path(os.environ) if logbook is None else logbook, create=False)
 
 
-def learn_from(room: Room, document: FilePath | None) -> Knowledge | None:
-    """Let the document of a reading (``roomir read --json``) correct what a room's description says.
+def _last_stage(book: Logbook, kept: LoggedRoom) -> StageReading | None:
+    """Take what was read in the last stage that has takes."""
+    from roomir.plan.readings import stage_reading
+
+    for stage in reversed(book.stages(kept)):
+        if book.takes(of=stage):
+            return stage_reading(book.reading_together(stage), name=f"{kept.name}, {stage.name}")
+    return None
+
+
+def described_room(text: str, *, name: str, stage: str | None = None) -> tuple[Room, Materials]:
+    """Make a room of a description that is kept apart from any folder, as with a room of the logbook.
 
     Parameters
     ----------
-    room : Room
-        As it was when it was read.
-    document : path or None
-        The file; nothing is learnt without one.
+    text : str
+        Of a room file.
+    name : str
+        What to call it where something is wrong with it.
+    stage : str, optional
+        A stage that it names; the last one if left out.
 
     Raises
     ------
     RoomirError
-        If it is no such document, or has no usable octave.
+        For every fault, naming its key; or if it leans on another file.
     """
-    if document is None:
-        return None
-    import json
+    from roomir.rooms.materials import parse_toml, standard_materials
+    from roomir.rooms.room_file import parse_room
 
-    from roomir.plan.model import learn
-    from roomir.plan.readings import stage_reading
-    from roomir.reading.codec import decode
-    from roomir.rooms.materials import read_text
-
-    path = Path(document)
-    try:
-        reading = decode(json.loads(read_text(path)))
-    except (ValueError, RecursionError, KeyError, TypeError) as error:
-        raise RoomirError(
-            f"{path} is no reading: {error}",
-            code="no-reading",
-            remedy="write one with `roomir read spot1.m4a spot2.m4a --json > reading.json`",
-        ) from error
-    return learn(room, stage_reading(reading, name=path.name))
-
-
-def predict(
-    room: FilePath,
-    *,
-    materials: FilePath | None = None,
-    logbook: FilePath | None = None,
-    with_air: bool = True,
-) -> Prediction:
-    """Predict what a described room will read.
-
-    Parameters
-    ----------
-    room, materials, logbook : path
-        As for :func:`load_room`.
-    with_air : bool, default True
-        Whether the air absorbs as well.
-
-    Returns
-    -------
-    Prediction
-        Five formulas per band, the one that applies, and its interval.
-    """
-    from roomir.rooms.prediction import predict as work_out
-
-    described, _ = load_room(room, materials=materials, logbook=logbook)
-    return work_out(described, with_air=with_air)
+    table = standard_materials()
+    room = parse_room(text, name=name, materials=table, stage=stage)
+    head = parse_toml(text, name=name)["room"]
+    if "materials" in head:
+        raise ParameterError(
+            f"{name}: room.materials names another file, which is not kept with it",
+            code="bad-room",
+            remedy="write alpha = [six values] at the surfaces that need it, and leave the key out",
+        )
+    return room, table
 
 
 def load_materials(path: FilePath | None = None) -> Materials:
@@ -141,19 +146,14 @@ def load_materials(path: FilePath | None = None) -> Materials:
 
 
 def find_materials(words: Sequence[str], *, materials: FilePath | None = None) -> list[Material]:
-    """Find materials whose name, mounting or source has every word.
+    """Find materials whose name, mounting or source has every word, or another one for it.
 
     Examples
     --------
     >>> [one.name for one in find_materials(["parquet"])]
     ['parquet on concrete']
     """
-    wanted = [word.casefold() for word in words]
-    return [
-        row
-        for row in load_materials(materials)
-        if all(word in f"{row.name} {row.mounting} {row.source}".casefold() for word in wanted)
-    ]
+    return load_materials(materials).find(words)
 
 
 def write_new_room(
@@ -196,7 +196,7 @@ def write_new_room(
     target = Path(path)
     if target.suffix.lower() != ".toml":
         raise ParameterError(
-            f"{target} is no name for a room file", code="no-such-room", remedy="let it end in .toml"
+            f"{target} is no name for a room file", code="no-room-file", remedy="let it end in .toml"
         )
     answers = Answers(
         name=name,

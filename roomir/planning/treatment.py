@@ -6,12 +6,13 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from roomir.errors import ParameterError
-from roomir.planning.rooms import learn_from, load_room
+from roomir.planning.learning import told
 from roomir.report.saving import FilePath
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
     from matplotlib.figure import Figure
 
+    from roomir.plan.model import Knowledge
     from roomir.plan.propose import Proposal, Window
     from roomir.rooms.description import Room
     from roomir.rooms.materials import Material, Materials
@@ -28,16 +29,17 @@ def treat(
     prices: Mapping[str, float] | None = None,
     materials: FilePath | None = None,
     logbook: FilePath | None = None,
-    reading: FilePath | None = None,
+    stage: str | None = None,
+    learn_from: Sequence[FilePath] = (),
 ) -> Proposal:
     """Propose what to hang so that a room meets a target.
 
     Parameters
     ----------
-    room, materials, logbook : path
-        As for :func:`load_room`.
-    reading : path, optional
-        The document of a reading of the room as it is described, to learn from.
+    room, materials, logbook, stage : path
+        As for :func:`roomir.planning.load_room`.
+    learn_from : sequence of path
+        Readings of this room, as for :func:`roomir.planning.learning.knowledge_from`.
     target : str
         A name that ``roomir targets`` lists, seconds as in ``0.2-0.3``, or a TOML file.
     turned_target : str, optional
@@ -61,11 +63,47 @@ def treat(
     RoomirError
         If the room, a material or the target is wrong.
     """
+    named = told(room, materials=materials, logbook=logbook, stage=stage, learn_from=learn_from)
+    return treat_room(
+        named.room,
+        named.table,
+        knowledge=named.knowledge,
+        target=target,
+        turned_target=turned_target,
+        least=least,
+        absorbers=absorbers,
+        keep=keep,
+        prices=prices,
+    )
+
+
+def treat_room(
+    room: Room,
+    table: Materials,
+    *,
+    knowledge: Knowledge | None,
+    target: str,
+    turned_target: str | None = None,
+    least: str = "area",
+    absorbers: Sequence[str] = (),
+    keep: Sequence[str] = (),
+    prices: Mapping[str, float] | None = None,
+) -> Proposal:
+    """Propose what to hang in a room that is at hand; the rest is as for :func:`treat`.
+
+    Parameters
+    ----------
+    room : Room
+        As it is now.
+    table : Materials
+        To choose from.
+    knowledge : Knowledge or None
+        From readings of the room.
+    """
     from roomir.plan.propose import Wishes, propose
     from roomir.plan.treatment import absorbers_of
 
-    described, table = load_room(room, materials=materials, logbook=logbook)
-    _check_surfaces(described, keep)
+    _check_surfaces(room, keep)
     wishes = Wishes(
         absorbers=tuple(
             _panels(absorbers_of(table, absorbers), two_sided=turned_target is not None, table=table)
@@ -75,12 +113,12 @@ def treat(
         prices=prices,
     )
     return propose(
-        described,
-        window_of(target, described),
+        room,
+        window_of(target, room),
         wishes,
         materials=table,
-        knowledge=learn_from(described, reading),
-        turned_window=None if turned_target is None else window_of(turned_target, described),
+        knowledge=knowledge,
+        turned_window=None if turned_target is None else window_of(turned_target, room),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -11,6 +12,8 @@ from typing import TYPE_CHECKING
 from roomir.compare.aim import Aim
 from roomir.report.changes import CHANGE_SIGNS
 from roomir.report.page_view import page_view
+from roomir.report.planning.next_step import NextStep, Player
+from roomir.report.planning.next_step_view import next_step_view
 from roomir.report.unit_system import METRIC, UnitSystem
 from roomir.report.wording import printable
 
@@ -36,6 +39,7 @@ def room_page(
     aims: Sequence[Aim] = (),
     units: UnitSystem = METRIC,
     now: datetime | None = None,
+    step: NextStep | None = None,
 ) -> str:
     """Write the page of a room.
 
@@ -49,6 +53,8 @@ def room_page(
         For sizes and absorption.
     now : datetime, optional
         When the page is written, to stand on it.
+    step : NextStep, optional
+        What to hang next.
 
     Returns
     -------
@@ -57,7 +63,7 @@ def room_page(
         and nothing is fetched.
     """
     view = page_view(history, aims=aims, units=units, now=now)
-    drawn = draw_pictures(history, aims=aims)
+    drawn = draw_pictures(history, aims=aims) | draw_step(step, units=units)
     return (
         templates()
         .get_template("room.html.j2")
@@ -66,6 +72,8 @@ def room_page(
             style=files("roomir.report").joinpath("templates", "room.css").read_text("utf-8").strip(),
             signs=CHANGE_SIGNS,
             pictures={name: Picture(words=PICTURES[name], svg=svg) for name, svg in drawn.items()},
+            step=None if step is None else next_step_view(step, units=units),
+            sounds=() if step is None else tuple(map(_embedded, step.players)),
         )
     )
 
@@ -100,6 +108,8 @@ PICTURES = {
     "story": "Decay time over the stages",
     "change": "Change of the decay time in every band",
     "curves": "Decay time over frequency",
+    "foreseen": "Decay time in every band, as predicted from the description and as read",
+    "proposal": "Decay time in every band now, as proposed and with thin foam everywhere, before the target",
 }
 """What each picture shows."""
 
@@ -112,6 +122,26 @@ def pictures_of(history: History) -> tuple[str, ...]:
         "curves": bool(history.stages and history.stages[-1].reading.bands),
     }
     return tuple(name for name, is_there in there.items() if is_there)
+
+
+def draw_step(step: NextStep | None, *, units: UnitSystem = METRIC) -> dict[str, str]:
+    """Draw what to hang next: SVG by the names of `PICTURES`."""
+    if step is None:
+        return {}
+    from roomir.report.figures.foreseen import foreseen_strips
+    from roomir.report.figures.inline import inline_svg
+    from roomir.report.figures.proposal import proposal_strips
+
+    drawn = {}
+    if step.foreseen is not None:
+        drawn["foreseen"] = inline_svg(foreseen_strips(step.foreseen, step.read), salt="foreseen")
+    if step.proposal is not None:
+        drawn["proposal"] = inline_svg(proposal_strips(step.proposal, units=units), salt="proposal")
+    return drawn
+
+
+def _embedded(player: Player) -> str:
+    return "data:audio/wav;base64," + base64.b64encode(player.wav).decode("ascii")
 
 
 def draw_pictures(history: History, *, aims: Sequence[Aim] = ()) -> dict[str, str]:

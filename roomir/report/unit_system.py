@@ -42,6 +42,17 @@ class UnitSystem:
         value = volume_m3 * self.volume_per_m3
         return f"{rounded(value, decimals=1 if value < 1000.0 else 0)} {self.volume}"
 
+    def area_text(self, area_m2: float) -> str:
+        """Write an area with its unit.
+
+        Examples
+        --------
+        >>> METRIC.area_text(6.12), US.area_text(6.12)
+        ('6.1 m2', '66 ft2')
+        """
+        value = area_m2 * self.area_per_m2
+        return f"{rounded(value, decimals=1 if self.area_per_m2 == 1.0 else 0)} {self.area}"
+
     def lengths_text(self, lengths_m: tuple[float, ...]) -> str:
         """Write lengths that belong together.
 

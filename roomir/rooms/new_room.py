@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from roomir.rooms.materials import Materials
 
@@ -20,6 +21,8 @@ class Answers:
         Length, width, height. [m]
     floor, ceiling, walls : str
         Materials.
+    of_wall : mapping of str to str
+        Materials of walls that differ from the others, by their names in `WALLS`.
     door_m2, window_m2 : float
         Area of the door in the first wall and of the windows in the second. [m2]
     door, window : str
@@ -39,6 +42,7 @@ class Answers:
     window: str = "window glass, ordinary"
     temperature_c: float = 20.0
     humidity_percent: float = 50.0
+    of_wall: Mapping[str, str] = field(default_factory=dict)
 
 
 WALLS = (("west wall", "x"), ("east wall", "x"), ("south wall", "y"), ("north wall", "y"))
@@ -77,7 +81,9 @@ def room_text(answers: Answers, *, materials: Materials) -> str:
         f"humidity_percent = {answers.humidity_percent:g}",
     ]
     for name, axis in WALLS:
-        lines += _surface(name, wall_m2[axis], axis, name_of[answers.walls])
+        material = answers.of_wall.get(name)
+        own = name_of[answers.walls] if material is None else materials.get(material).name
+        lines += _surface(name, wall_m2[axis], axis, own)
         if name == "west wall" and answers.door_m2 > 0.0:
             lines += _part("door", answers.door_m2, materials.get(answers.door).name)
         if name == "south wall" and answers.window_m2 > 0.0:

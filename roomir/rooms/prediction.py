@@ -103,6 +103,8 @@ class Prediction:
         For a source that radiates alike in all directions, at 500 Hz and 1 kHz. [m]
     remarks : tuple of Remark
         What to know about it.
+    learnt_from : tuple of str
+        Readings that corrected the description, in their order.
     """
 
     room: Room
@@ -112,6 +114,34 @@ class Prediction:
     schroeder_hz: float | None
     reverberation_distance_m: float | None
     remarks: tuple[Remark, ...]
+    learnt_from: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Corrected:
+    """What readings made of a room's description.
+
+    Attributes
+    ----------
+    octaves : tuple of int
+        Indices of the octaves.
+    body : Absorbing
+        The room with corrected coefficients.
+    best_s, log_spread : array, shape (bands,)
+        Decay time and the standard deviation of its logarithm. [s, 1]
+    method, because : str
+        What is named in place of a formula, and why.
+    learnt_from : tuple of str
+        Names of the readings, in their order.
+    """
+
+    octaves: tuple[int, ...]
+    body: Absorbing
+    best_s: Values
+    log_spread: Values
+    method: str
+    because: str
+    learnt_from: tuple[str, ...]
 
 
 def known_octaves(room: Room) -> tuple[int, ...]:
@@ -242,7 +272,7 @@ def spread_of_formula(body: Absorbing, octaves: Sequence[int], *, schroeder_hz: 
     return np.asarray(np.hypot(own, 0.5 * np.abs(_ratio_of_arau_to_eyring(body))))
 
 
-def predict(room: Room, *, with_air: bool = True) -> Prediction:
+def predict(room: Room, *, with_air: bool = True, corrected: Corrected | None = None) -> Prediction:
     """Predict the decay times of a room from its description.
 
     Parameters
@@ -251,26 +281,19 @@ def predict(room: Room, *, with_air: bool = True) -> Prediction:
         As described.
     with_air : bool, default True
         Whether the air absorbs as well.
+    corrected : Corrected, optional
+        What readings made of the description; with air.
 
     Returns
     -------
     Prediction
         With remarks on gaps, modes, unknown directions and missing octaves.
     """
-    octaves = known_octaves(room)
-    body = absorbing(room, octaves, with_air=with_air)
-    method, because = choose_method(body)
+    found = _uncorrected(room, with_air=with_air) if corrected is None else corrected
+    octaves, body, best, spread = found.octaves, found.body, found.best_s, found.log_spread
+    schroeder_hz = _schroeder(room, octaves, best)
     with np.errstate(divide="ignore", invalid="ignore"):
         times = {name: formula(body) for name, formula in FORMULAS.items()}
-        best = best_s(body, method)
-        schroeder_hz = _schroeder(room, octaves, best)
-        if np.isfinite(best).all():
-            spread = np.hypot(
-                spread_of_materials(room, body, octaves, method=method),
-                spread_of_formula(body, octaves, schroeder_hz=schroeder_hz),
-            )
-        else:
-            spread = np.full(len(octaves), np.nan)
     bands = []
     for k, i in enumerate(octaves):
         value_s, sd = _finite(best[k]), float(spread[k])
@@ -293,12 +316,37 @@ def predict(room: Room, *, with_air: bool = True) -> Prediction:
         )
     return Prediction(
         room=room,
-        method=method,
-        because=because,
+        method=found.method,
+        because=found.because,
         bands=tuple(bands),
         schroeder_hz=schroeder_hz,
         reverberation_distance_m=_reverberation_distance(room, octaves, best),
         remarks=(*room.remarks, *_remarks(room, octaves, schroeder_hz=schroeder_hz, best=best)),
+        learnt_from=found.learnt_from,
+    )
+
+
+def _uncorrected(room: Room, *, with_air: bool) -> Corrected:
+    octaves = known_octaves(room)
+    body = absorbing(room, octaves, with_air=with_air)
+    method, because = choose_method(body)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        best = best_s(body, method)
+        if np.isfinite(best).all():
+            spread = np.hypot(
+                spread_of_materials(room, body, octaves, method=method),
+                spread_of_formula(body, octaves, schroeder_hz=_schroeder(room, octaves, best)),
+            )
+        else:
+            spread = np.full(len(octaves), np.nan)
+    return Corrected(
+        octaves=octaves,
+        body=body,
+        best_s=best,
+        log_spread=spread,
+        method=method,
+        because=because,
+        learnt_from=(),
     )
 
 

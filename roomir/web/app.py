@@ -29,6 +29,7 @@ from roomir.web.guard import Guard
 from roomir.web.jobs import Job, Jobs, TooManyError
 from roomir.web.pages import Pages
 from roomir.web.pairing import Pairing, Session, Sessions
+from roomir.web.planning import Planner
 from roomir.web.settings import Settings
 
 MOST_FILES = 20
@@ -73,6 +74,7 @@ class Page:
         self._jobs = Jobs(folder=settings.folder / "arriving", logbook=settings.logbook)
         self._pages = Pages(settings.logbook)
         self._gallery = Gallery(folder=settings.folder / "pictures", logbook=settings.logbook)
+        self._planner = Planner(settings, form=self._form, say=self._say)
         paired = self._paired
         self.app = Starlette(
             routes=[
@@ -86,6 +88,7 @@ class Page:
                 Route("/room", paired(self._room)),
                 Route("/picture", paired(self._picture)),
                 Route("/decays", paired(self._decays)),
+                *self._planner.routes(paired),
                 Route("/another", paired(self._another), methods=["POST"]),
                 Route("/leave", paired(self._leave), methods=["POST"]),
             ],
@@ -102,6 +105,7 @@ class Page:
     async def _lifespan(self, app: Starlette) -> Any:  # noqa: ANN401 - an async iterator of nothing
         del app
         yield
+        await self._planner.close()
         await self._jobs.close()
 
     # ------------------------------------------------------------------ who it is

@@ -122,3 +122,41 @@ def test_the_page_prints_on_a_few_sheets(roomir, booth, tmp_path):
     run = roomir("report", "--room", "booth", "--logbook", booth, "-o", page, "--pdf", pdf)
     assert run.status == 0
     assert pdf.read_bytes().startswith(b"%PDF")
+
+
+def test_what_the_page_says_to_hang_next_is_what_treat_proposes(roomir, booth, tmp_path):
+    room, in_book = tmp_path / "booth.toml", ("--room", "booth", "--logbook", booth)
+    boards = "gypsum board 2 x 13 mm on steel frame"
+    walls = ("--walls", boards, "--ceiling", boards, "--floor", "wood floor on joists")
+    made = roomir("room", "new", "-o", room, "--name", "booth", "--dimensions", "2.4x2x2.2", *walls)
+    run = roomir("report", *in_book, "--json", "--room-file", room, "--out", tmp_path / "a.html")
+    predicted = json.loads(run.out)["next_step"]
+    assert (made.status, run.status, run.err) == (0, 0, "")
+    assert (predicted["described"], predicted["stage"], predicted["proposal"]) == (True, "lined", None)
+    assert "Prediction against reading" in (tmp_path / "a.html").read_text()
+
+    assert roomir("logbook", "annotate", *in_book, "--description", room).status == 0
+    target = ("--target", "voice booth", "--json")
+    run = roomir("report", *in_book, *target, "--out", tmp_path / "b.html")
+    found = json.loads(run.out)["next_step"]
+    assert found["predicted"] == predicted["predicted"]
+    assert "What limits it is" in (tmp_path / "b.html").read_text()
+    treated = roomir("treat", "booth", "--logbook", booth, *target)
+    assert json.loads(treated.out) == found["proposal"]
+
+
+def test_a_description_that_describes_no_room_is_not_kept(roomir, booth, tmp_path):
+    wrong = tmp_path / "wrong.toml"
+    wrong.write_text("[room]\nname = 'x'\n")
+    run = roomir("logbook", "annotate", "--room", "booth", "--description", wrong, "--logbook", booth)
+
+    assert run.status == 1
+    assert "room.dimensions_m is missing" in run.err
+
+
+def test_a_description_belongs_to_a_room(roomir, booth, tmp_path):
+    run = roomir(
+        "report", "--room", "booth", "--logbook", booth, "--room-file", "x.wav", "-o", tmp_path / "x.html"
+    )
+    assert run.status in (1, 2)
+    assert "ends in .toml" in run.err

@@ -14,6 +14,9 @@ from roomir.logbook import schema
 from roomir.logbook.values import About, File, RoomNotes, Size
 from tests.logbook.books import open_book, sound
 
+DESCRIPTION = '[room]\nname = "Booth"\nvolume_m3 = 12\n'
+"""Kept since version 2; whether it describes a room is nobody's business there."""
+
 FOLDER = Path(__file__).parent / "versions"
 
 
@@ -46,7 +49,7 @@ def fill(path: Path, files: Path) -> None:
         )
         book.log([made("two.wav")], room="Dairy", stage="panels")
         book.log([made("three.wav")], room="Booth", stage="bare", size=Size(volume_m3=12.0))
-        book.annotate_room(book.room("Booth"), RoomNotes(note="in the attic"))
+        book.annotate_room(book.room("Booth"), RoomNotes(note="in the attic", description=DESCRIPTION))
         book.remove([book.find_take("two.wav")])
 
 

@@ -19,7 +19,7 @@ from roomir import api
 from roomir.errors import LogbookError
 from roomir.logbook.logbook import Logbook
 from roomir.logbook.names import use_new
-from roomir.logbook.values import About, File, Size
+from roomir.logbook.values import About, File, RoomNotes, Size
 from tests.logbook.books import open_book, sound
 
 HOSTILE = [
@@ -39,6 +39,7 @@ def _fill(book: Logbook, folder: Path) -> None:
         size = Size(dimensions_m=(5.1, 4.2, 2.5)) if i == 0 else Size(volume_m3=48.7)
         files = [File(path=sound(folder, f"{i}.wav"), about=about), sound(folder, f"{i} bad.m4a", f"bad {i}")]
         book.log(files, room=name, stage=f"stage {i} {name}", size=size, done=name, decide=use_new)
+        book.annotate_room(book.room(name), RoomNotes(description=f"[room]\nnote = {name!r}" if i else ""))
 
 
 @pytest.fixture(scope="module")

@@ -248,3 +248,30 @@ def test_a_moved_take_says_when_its_new_stage_was(tmp_path: Path):
         book.move_takes([book.find_take("b.wav")], room="R", stage="earlier")
 
         assert [one.name for one in book.stages(book.room("R"))] == ["earlier", "later"]
+
+
+def test_a_description_stays_with_its_room_until_it_is_purged(tmp_path: Path):
+    text = '[room]\nname = "Dairy"\nvolume_m3 = 48\n'
+    with open_book(tmp_path / "book") as book:
+        book.log([sound(tmp_path, "a.wav")], room="Dairy", stage="bare")
+        book.log([sound(tmp_path, "b.wav")], room="Booth", stage="bare")
+        dairy = book.annotate_room(book.room("Dairy"), RoomNotes(description="old"))
+        dairy = book.annotate_room(dairy, RoomNotes(description=text))
+        dairy = book.rename(dairy, to="Milk room")
+
+        assert (dairy.description, book.room("Booth").description) == (text, "")
+        book.remove(dairy)
+        book.undo()
+        assert book.room("Milk room").description == text
+        book.remove(book.room("Milk room"))
+        book.purge()
+    for file in (tmp_path / "book").rglob("*.sqlite*"):
+        assert b"volume_m3 = 48" not in file.read_bytes()
+
+
+def test_a_description_can_be_taken_away(tmp_path: Path):
+    with open_book(tmp_path / "book") as book:
+        book.log([sound(tmp_path, "a.wav")], room="Dairy", stage="bare")
+        book.annotate_room(book.room("Dairy"), RoomNotes(description="x"))
+
+        assert book.annotate_room(book.room("Dairy"), RoomNotes(description="")).description == ""

@@ -177,7 +177,8 @@ def test_a_full_disk_takes_back_nothing_and_is_one_clear_error(limit_kib: int, t
         assert confirmed
         look(tmp_path / "book", kept=confirmed)
         with open_book(tmp_path / "book", create=False) as book:
-            assert len(book.takes()) == len(confirmed)
+            # The child tells of a take once the whole stage is kept as well; the disk may fill between them.
+            assert 0 <= len(book.takes()) - len(confirmed) <= 1
 
 
 @contextmanager

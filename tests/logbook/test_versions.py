@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -33,7 +34,8 @@ def test_a_logbook_of_this_version_opens_with_everything_in_it(path: Path, tmp_p
         open_book(tmp_path / "new", create=False) as new,
     ):
         assert old.check().problems == ()
-        assert old.rooms() == new.rooms()
+        described = path.name != "version-1"
+        assert old.rooms() == tuple(one if described else replace(one, description="") for one in new.rooms())
         for one, other in zip(old.takes(), new.takes(), strict=True):
             assert (one.id, one.room, one.stage, one.sha256, one.name) == (
                 *(other.id, other.room, other.stage, other.sha256, other.name),

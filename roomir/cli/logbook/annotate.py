@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from roomir import api
+from roomir import api, planning
 from roomir.cli import show
 from roomir.cli.options import (
     DebugOption,
@@ -55,6 +56,14 @@ def annotate(
     humidity: Annotated[
         float | None, typer.Option("--humidity", metavar="PERCENT", help="Relative humidity of the air.")
     ] = None,
+    description: Annotated[
+        Path | None,
+        typer.Option(
+            "--description",
+            metavar="FILE",
+            help="Of a room: its room file (`roomir room new` writes one), kept for reports and the page.",
+        ),
+    ] = None,
     note: Annotated[
         str | None,
         typer.Option("--note", metavar="TEXT", help="A note; an empty one takes the old one away."),
@@ -77,7 +86,11 @@ def annotate(
     }
     of_take = {name: value for name, value in about.items() if value is not None}
     of_stage = StageNotes(day=parse_day(date), done=done, note=note)
-    of_room = RoomNotes(size=None if size == Size() else size, note=note)
+    of_room = RoomNotes(
+        size=None if size == Size() else size,
+        note=note,
+        description=None if description is None else planning.read_description(description),
+    )
     with api.open_logbook(logbook) as book:
         of = narrowed(book, room=room, stage=stage)
         if takes:

@@ -26,6 +26,7 @@ from roomir.report.figures.sheet import (
     paragraph,
 )
 from roomir.report.planning.reasons import says
+from roomir.report.unit_system import METRIC, UnitSystem
 from roomir.report.wording import band_name
 
 _PLOT_IN = 3.6
@@ -49,24 +50,34 @@ def proposal_figure(proposal: Proposal) -> Figure:
     matplotlib.figure.Figure
         Not shown and not saved.
     """
-    area = sum(item.area_m2 for item in proposal.then.items)
+    return make_sheet(
+        [
+            paragraph(
+                drawable(f"{proposal.room.name}: target {proposal.window.name}"),
+                size_pt=HEAD_PT,
+                weight="bold",
+            ),
+            paragraph(drawable(says(proposal))),
+            *proposal_strips(proposal),
+        ]
+    )
+
+
+def proposal_strips(proposal: Proposal, *, units: UnitSystem = METRIC) -> list[Strip]:
+    """Make the parts of a sheet that show what a proposal does."""
+    area = units.area_text(sum(item.area_m2 for item in proposal.then.items))
     entries = [
         Entry(words="now", look=_NOW),
-        Entry(words=f"proposed, {area:.1f} m2, with 95 % interval", look=_THEN),
+        Entry(words=f"proposed, {area}, with 95 % interval", look=_THEN),
     ]
     if proposal.foam is not None:
-        foam_m2 = sum(item.area_m2 for item in proposal.foam.items)
-        entries.append(Entry(words=f"{FOAM} everywhere, {foam_m2:.1f} m2", look=_FOAM))
-    strips = [
-        paragraph(
-            drawable(f"{proposal.room.name}: target {proposal.window.name}"), size_pt=HEAD_PT, weight="bold"
-        ),
-        paragraph(drawable(says(proposal))),
+        foam = units.area_text(sum(item.area_m2 for item in proposal.foam.items))
+        entries.append(Entry(words=f"{FOAM} everywhere, {foam}", look=_FOAM))
+    return [
         key(entries),
         Strip(height_in=_PLOT_IN + _TICKS_IN, draw=lambda place: _draw(place, proposal)),
         paragraph("Grey: the target.", size_pt=SMALL_PT),
     ]
-    return make_sheet(strips)
 
 
 def _draw(place: Place, proposal: Proposal) -> None:

@@ -1,0 +1,156 @@
+"""What to hang next in a room that has been read: description, reading and target brought together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from roomir.errors import ParameterError, RoomirError
+from roomir.planning.learning import knowledge_of_stages
+from roomir.planning.rooms import described_room, load_room
+from roomir.planning.treatment import treat_room
+from roomir.remarks import Remark
+from roomir.report.planning.next_step import NextStep
+from roomir.report.saving import FilePath
+from roomir.report.wording import said_and_done
+
+if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
+    from roomir.compare.history import History
+    from roomir.plan.model import StageReading
+    from roomir.rooms.description import Room
+    from roomir.rooms.materials import Materials
+
+_NOTHING_KNOWN = (
+    "Neither a reading nor a description says what the room does now: record claps in it, or describe it."
+)
+_NO_TARGET = "Name a target, and here stands what to hang for it."
+
+
+def next_step(
+    history: History,
+    *,
+    description: str = "",
+    room_file: FilePath | None = None,
+    target: str | None = None,
+    least: str = "area",
+    with_players: bool = False,
+    dry: FilePath | None = None,
+) -> NextStep | None:
+    """Work out what to hang next in a room of the logbook.
+
+    The proposal is that of :func:`roomir.planning.treat` for the same room,
+    learning from the reading of its last stage.
+
+    Parameters
+    ----------
+    history : History
+        The room over its stages; the last one counts.
+    description : str
+        The text of its room file, as kept with the room; empty where there is none.
+    room_file : path, optional
+        A room file to use instead: the room as it was in that stage.
+    target : str, optional
+        A name that ``roomir targets`` lists, seconds as in ``0.2-0.3``, or a TOML file.
+    least : str, default "area"
+        ``"area"``, ``"cost"`` or ``"count"``.
+    with_players : bool, default False
+        Whether the room is to be heard as it is and as proposed.
+    dry : path, optional
+        A sound without a room for that; the voice of the sample data without one.
+
+    Returns
+    -------
+    NextStep or None
+        None where there is neither a description nor a target. Where nothing
+        can be proposed it says what is lacking.
+
+    Raises
+    ------
+    RoomirError
+        If the description, the target or the sound is wrong.
+    """
+    if room_file is None and not description and target is None:
+        return None
+    stage, reading = _last_reading(history)
+    step = NextStep(stage=stage, foreseen=None, read={} if reading is None else dict(reading.decay_time_s))
+    if room_file is None and not description:
+        from roomir.rooms.materials import standard_materials
+
+        if reading is None:
+            return replace(step, lacks=_NOTHING_KNOWN)
+        try:
+            room, table = _as_read(history, reading), standard_materials()
+        except ParameterError as error:
+            lacks = Remark(code=error.code, says=error.says, remedy=error.remedy)
+            return replace(step, lacks=said_and_done(lacks))
+        learnt_from = None  # what was read is all that this room is made of
+    else:
+        from roomir.plan.model import expect
+
+        room, table = _described(history, description=description, room_file=room_file)
+        foreseen = expect(room)
+        step = replace(step, foreseen=foreseen)
+        learnt_from = reading if set(step.read) & set(foreseen.octaves) else None
+    step = replace(step, remarks=room.remarks)
+    if target is None:
+        return replace(step, lacks=_NO_TARGET)
+    read = [(one.name, one.reading) for one in history.stages]
+    knowledge = None if learnt_from is None else knowledge_of_stages(room, read).knowledge
+    proposal = treat_room(room, table, knowledge=knowledge, target=target, least=least)
+    step = replace(step, proposal=proposal)
+    if not with_players:
+        return step
+    from roomir.planning.players import players
+
+    return replace(step, players=players(proposal, dry=dry))
+
+
+def read_description(path: FilePath) -> str:
+    """Read a room file to be kept with a room of the logbook.
+
+    Returns
+    -------
+    str
+        Its text, which describes a room and leans on no other file.
+
+    Raises
+    ------
+    RoomirError
+        For every fault of it, naming its key.
+    """
+    from roomir.rooms.materials import read_text
+
+    text = read_text(Path(path))
+    described_room(text, name=Path(path).name)
+    return text
+
+
+def _last_reading(history: History) -> tuple[str, StageReading | None]:
+    """Take what can be learnt from the last stage: an earlier one is of a room that is no more."""
+    from roomir.plan.readings import stage_reading
+
+    if not history.stages:
+        return "", None
+    last = history.stages[-1]
+    try:
+        return last.name, stage_reading(last.reading, name=f"{history.room}, {last.name}")
+    except RoomirError:
+        return "", None
+
+
+def _described(history: History, *, description: str, room_file: FilePath | None) -> tuple[Room, Materials]:
+    if room_file is None:
+        return described_room(description, name=f"the description of {history.room}")
+    path = Path(room_file)
+    if path.suffix.lower() != ".toml":
+        raise ParameterError(
+            f"{path} is no room file", code="no-such-room", remedy="name a file that ends in .toml"
+        )
+    return load_room(path)
+
+
+def _as_read(history: History, reading: StageReading) -> Room:
+    from roomir.plan.readings import room_as_read
+
+    return room_as_read(reading, name=history.room, dimensions_m=history.dimensions_m)
