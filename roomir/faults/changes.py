@@ -15,6 +15,7 @@ from roomir.remarks import Remark
 
 _CHUNK_S = 0.15
 _LEAST_CHUNKS = 3
+_FEW_CHUNKS = 6
 _SUNK_DB = 3.0
 _SILENT_DB = -200.0
 _LEAST_DB = 6.0
@@ -71,7 +72,11 @@ def background_changes_db(runs: OctaveRuns) -> NDArray[np.float64]:
     low_db = np.sort(level_db, axis=1)[:, n_chunks * 3 // 10]
     first = (level_db < low_db[:, np.newaxis] + _SUNK_DB).argmax(axis=1) + 1
     for i in np.flatnonzero(n_chunks - first >= _LEAST_CHUNKS):
-        late_db = np.sort(level_db[i, first[i] :])
+        late_db = level_db[i, first[i] :]
+        if late_db.size <= _FEW_CHUNKS and (np.diff(late_db) < 0.0).all():
+            # A decay that the next sound cuts off: no background has been heard yet.
+            continue
+        late_db = np.sort(late_db)
         # What is digitally silent behind a take is no background.
         if late_db[0] > _SILENT_DB:
             middle_db = late_db[late_db.size // 2]

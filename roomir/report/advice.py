@@ -85,8 +85,10 @@ def ranked_steps(reading: Reading) -> tuple[Step, ...]:
         for remark in take.concerns:
             note(remark, weight=100.0)
         for clap in take.claps:
+            # A clap that was left out for its fault costs no band anything.
+            costs = clap.used or not any(c.used for c in take.claps)
             for remark in clap.concerns:
-                note(remark, weight=20.0)
+                note(remark, weight=20.0 if costs else 0.5)
             if clap.set_aside_because is not None and not any(c.used for c in take.claps):
                 note(clap.set_aside_because, weight=50.0)
     for room_band in reading.bands:

@@ -8,9 +8,9 @@ from scipy import signal
 
 from roomir.bands.band import OCTAVES
 from roomir.claps.find import find_claps
-from roomir.faults.changes import find_changes
+from roomir.faults.changes import background_changes_db, find_changes
 from roomir.faults.heard import hear
-from roomir.faults.octaves import run_octaves
+from roomir.faults.octaves import OctaveRuns, run_octaves
 from tests.faults.rooms import RATE_HZ, clapped, codes, inspected, recorded, rounded
 
 TAKE = {"seed": 13, "decay_time_s": 0.3, "background_db": -50.0}
@@ -69,3 +69,17 @@ def test_a_channel_whose_gain_rises_while_the_claps_die_away_is_named():
     assert "channel 2 falls less than channel 1" in next(
         fault.remark.says for fault in faults if fault.remark.code == "channels-disagree"
     )
+
+
+def test_a_long_decay_that_the_next_clap_cuts_off_is_no_background_that_changes():
+    frames = np.arange(110)
+    # Steeper towards its end, as chance makes it.
+    level_db = -0.45 * frames - np.where(frames > 80, 0.4 * (frames - 80), 0.0)
+    power = np.tile(10.0 ** (level_db / 10.0), (len(OCTAVES) - 1, 1, 1))
+    decay = OctaveRuns(power=power, octaves=OCTAVES[1:], frame_s=0.02)
+    steady_db = np.maximum(level_db, -20.0)
+    steady_db[-30:] = -30.0
+    switched_off = replace(decay, power=np.tile(10.0 ** (steady_db / 10.0), (len(OCTAVES) - 1, 1, 1)))
+
+    assert background_changes_db(decay).max() == 0.0
+    assert background_changes_db(switched_off).min() > 6.0

@@ -108,3 +108,14 @@ def test_a_remark_nothing_can_be_done_about_is_no_step():
     hopeless = replace(SPEECH, code="hopeless", remedy="")
 
     assert next_steps(reading(bands=(indicative_band(500.0, reasons=(hopeless,)),))) == ()
+
+
+def test_a_clap_that_was_left_out_for_its_fault_comes_behind_what_bands_lack():
+    clap = take().claps[0]
+    struck = replace(clap, concerns=(CLIPPED,), set_aside_because=CLIPPED, bands=())
+    others = (replace(clap, onset_s=7.0, stop_s=9.0),)
+    lost = (replace(take(), claps=(struck, *others)), *reading().takes[1:])
+    alone = (replace(take(), claps=(replace(struck, set_aside_because=None, bands=clap.bands),)),)
+
+    assert next_steps(reading(takes=lost))[0].do != CLIPPED.remedy
+    assert next_steps(reading(takes=alone))[0].do == CLIPPED.remedy
