@@ -199,6 +199,8 @@ def _sure(
 
 def _worth(bands: Sequence[AskedBand | None], *, rows: Sequence[int]) -> float:
     """How many unrelated claps each of some claps is worth: claps in one spot share their fine structure."""
+    if len(rows) == 1:
+        return 1.0
     shares = []
     for band in bands:
         own = np.isin(band.fit.rows, rows) if band is not None else np.zeros(1, dtype=np.bool_)

@@ -55,7 +55,7 @@ def _remark(bends: Sequence[Bend]) -> Remark:
     )
     return Remark(
         code="gain-suspected",
-        says="the decays of several bands seem to bend downwards together, as those of a recorder do that"
-        f" changes its level: chance may do so too, but if it was the recorder, they read up to {so}",
-        remedy="clap in more spots, which tells, and switch automatic gain and noise reduction off",
+        says="several bands seem to bend downwards together, as a recorder does it that changes its level:"
+        f" unless that is chance, they read up to {so}",
+        remedy="record with automatic gain and noise reduction off, and in more spots: they settle it",
     )

@@ -97,15 +97,17 @@ def suppressed(sound: np.ndarray) -> np.ndarray:
     return np.asarray(out[: sound.size])
 
 
-def recording_of(sound: np.ndarray) -> Recording:
-    """Recording with its peak at half of full scale."""
-    samples = (0.5 * sound / np.abs(sound).max()).astype(np.float32)
+def recording_of(sound: np.ndarray, *, peak: float = 0.5) -> Recording:
+    """Recording with its peak at half of full scale, or where it is asked for."""
+    samples = (peak * sound / np.abs(sound).max()).astype(np.float32)
     return Recording(sound=SoundInMemory(samples=samples, sample_rate_hz=RATE_HZ), source_name="take")
 
 
-def hear(sound: np.ndarray) -> tuple[Recording, list[HeardClap], tuple[BandFit | None, ...]]:
+def hear(
+    sound: np.ndarray, *, peak: float = 0.5
+) -> tuple[Recording, list[HeardClap], tuple[BandFit | None, ...]]:
     """Find the claps of a sound and fit their decays."""
-    recording = recording_of(sound)
+    recording = recording_of(sound, peak=peak)
     found = [clap for clap in find_claps(recording.sound) if clap.used]
     heard = []
     for place, clap in enumerate(found):
@@ -120,11 +122,11 @@ def hear(sound: np.ndarray) -> tuple[Recording, list[HeardClap], tuple[BandFit |
     return recording, heard, fit_bands([clap.traces for clap in heard], filters=FILTERS)
 
 
-def faults_of(sound: np.ndarray) -> tuple[Fault, ...]:
+def faults_of(sound: np.ndarray, *, peak: float = 0.5) -> tuple[Fault, ...]:
     """What the decays of a sound show."""
-    recording = recording_of(sound)
+    recording = recording_of(sound, peak=peak)
     found = [tuple(clap for clap in find_claps(recording.sound) if clap.used)]
-    _, heard, fits = hear(sound)
+    _, heard, fits = hear(sound, peak=peak)
     return inspect_decays([recording], found, heard, fits)
 
 

@@ -25,6 +25,29 @@ def test_a_gain_that_creeps_up_after_each_clap_is_automatic_gain(seed: int) -> N
     assert "too long" in found[0].remark.says
 
 
+@pytest.mark.parametrize(("above_db", "up_s"), [(10.0, 1.0), (8.0, 0.5)])
+def test_a_gain_that_comes_up_behind_each_clap_lifts_the_background_with_it(
+    above_db: float, up_s: float
+) -> None:
+    sound = gained.sound_of(gained.claps(52, decay_time_s=0.8, n=4, background_db=-60.0))
+    wanted_db = np.minimum(-above_db - gained.levels_db(sound), 0.0)
+    found = gained.faults_of(gained.ridden(sound, wanted_db, down_s=0.003, up_s=up_s))
+    assert codes(found) == {"automatic-gain"}
+    assert "come up together" in found[0].remark.says
+    assert gained.faults_of(sound) == ()
+
+
+def test_a_machine_that_starts_behind_one_clap_is_no_automatic_gain() -> None:
+    take = gained.claps(71, n=4, background_db=-60.0)
+    sound = gained.sound_of(take)
+    at = (np.arange(sound.size) / gained.RATE_HZ) - take.claps[1].onset_s - 0.3
+    until = take.claps[2].onset_s - take.claps[1].onset_s - 0.6
+    noise = np.random.default_rng(71).standard_normal(sound.size) * 10.0 ** (-60.0 / 20.0)
+    found = gained.faults_of(sound + noise * np.clip(at / 0.6, 0.0, 1.0) * (at < until))
+    assert "automatic-gain" not in codes(found)
+    assert {fault.place for fault in found} == {1}
+
+
 @pytest.mark.parametrize("seed", [21, 22])
 def test_a_compressor_bends_all_bands_downwards_alike(seed: int) -> None:
     found = gained.faults_of(gained.compressed(gained.sound_of(gained.claps(seed))))
@@ -127,3 +150,10 @@ def test_a_background_that_wanders_by_half_a_decibel_is_no_automatic_gain() -> N
     noise = np.random.default_rng(140).standard_normal(sound.size) * 10.0 ** (-55.0 / 20.0)
     wander = 10.0 ** (0.5 * np.sin(np.arange(sound.size) / gained.RATE_HZ * 2.0) / 20.0)
     assert gained.faults_of(sound + 0.5 * wander * noise) == ()
+
+
+@pytest.mark.parametrize("peak", [0.03, 0.1])
+def test_a_quiet_take_whose_background_is_rounded_away_is_not_accused(peak: float) -> None:
+    sound = gained.sound_of(gained.claps(91, decay_time_s=0.35, n=4, background_db=-90.0))
+    rounded = np.round(sound * (peak / np.abs(sound).max()) * 32768.0) / 32768.0
+    assert gained.faults_of(rounded, peak=peak) == ()
