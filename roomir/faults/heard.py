@@ -54,6 +54,8 @@ class Heard:
         Whether the recording ends where the reading does.
     lossy : bool
         Whether a coder has rounded the sound.
+    loudest : float
+        Highest magnitude of any event of the take, full scale = 1.
     """
 
     take: int
@@ -66,6 +68,7 @@ class Heard:
     rate_hz: int
     at_end: bool
     lossy: bool
+    loudest: float
 
     @property
     def start(self) -> int:
@@ -85,6 +88,7 @@ def hear(recording: Recording, claps: Sequence[Clap], *, take: int) -> Iterator[
     """
     sound = recording.sound
     rate = sound.sample_rate_hz
+    loudest = 10.0 ** (max((clap.peak_dbfs for clap in claps), default=0.0) / 20.0)
     for place, clap in enumerate(claps):
         length_s = listening_length_s(sound, clap) if clap.used else _SET_ASIDE_S
         start = max(clap.onset - round(BEFORE_S * rate), 0)
@@ -100,6 +104,7 @@ def hear(recording: Recording, claps: Sequence[Clap], *, take: int) -> Iterator[
             rate_hz=rate,
             at_end=stop >= sound.n_frames,
             lossy=is_lossy(recording.codec),
+            loudest=loudest,
         )
 
 
