@@ -46,19 +46,23 @@ def page(
             code="package-missing",
             remedy="install roomir with its extra: pip install 'roomir[page]'",
         ) from error
+    from roomir import api
     from roomir.web.serve import alone, listen, serve, settings_for
 
     book = logbook or usual_path(os.environ)
-    listener = listen(port=port, lan=lan)
-    settings = settings_for(
-        logbook=book,
-        folder=place_of(book).database.with_suffix(".page"),
-        port=listener.getsockname()[1],
-        lan=lan,
-    )
-    # On the network the code is for the phone; a browser opened here would use it up.
-    with alone(settings.folder):
-        serve(settings, listener, out=_line, opened=None if no_open or lan else _open)
+    if os.path.exists(place_of(book).database):  # noqa: PTH110 - False as well where one may not look
+        # What is no logbook is better told here than to every phone.
+        api.open_logbook(book).close()
+    with listen(port=port, lan=lan) as listener:
+        settings = settings_for(
+            logbook=book,
+            folder=place_of(book).database.with_suffix(".page"),
+            port=listener.getsockname()[1],
+            lan=lan,
+        )
+        # On the network the code is for the phone; a browser opened here would use it up.
+        with alone(settings.folder):
+            serve(settings, listener, out=_line, opened=None if no_open or lan else _open)
 
 
 def _line(text: str) -> None:

@@ -225,6 +225,37 @@ def test_without_its_packages_the_command_says_what_to_install(
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.parametrize(
+    ("what", "says"),
+    [
+        ("--logbook={folder}/no_logbook", "no logbook at all"),
+        ("--logbook={folder}/no_logbook/deeper", "cannot be used"),
+        ("--port=99999", "--port"),
+        ("--port=-1", "--port"),
+        ("--port={taken}", "cannot be used"),
+    ],
+)
+def test_what_cannot_be_served_is_said_in_a_line_before_anything_is_made(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, what: str, says: str
+):
+    from roomir.cli.app import main
+
+    (tmp_path / "no_logbook").write_text("This was never a logbook. " * 100)
+    with serve.listen(port=0, lan=False) as taken:
+        option = what.format(folder=tmp_path, taken=taken.getsockname()[1])
+        arguments = ["roomir", "page", "--no-open", "--port=0", option]
+        monkeypatch.setenv("ROOMIR_LOGBOOK", str(tmp_path / "new"))
+        monkeypatch.setattr(sys, "argv", arguments)
+        with pytest.raises(SystemExit) as left:
+            main()
+    err = capfd.readouterr().err
+
+    assert left.value.code in (1, 2)
+    assert says in err
+    assert "fault in roomir" not in err
+    assert [one.name for one in tmp_path.iterdir()] == ["no_logbook"]
+
+
 @pytest.fixture
 def roomir_without() -> Callable[[str], subprocess.CompletedProcess[str]]:
     def run(missing: str) -> subprocess.CompletedProcess[str]:
