@@ -107,6 +107,13 @@ function contextAt(rate) {
   try { return new AudioContext(rate ? { sampleRate: rate } : {}); } catch { return new AudioContext(); }
 }
 
+// While it records, only what matters then is on the screen, so that all of it is seen on a phone.
+function onAir(is) {
+  for (const id of ["start", "names", "files", "before"]) at(id).hidden = is;
+  for (const id of ["stop", "live"]) at(id).hidden = !is;
+  at(is ? "stop" : "start").focus();
+}
+
 async function begin(stream) {
   const track = stream.getAudioTracks()[0];
   const context = contextAt(track.getSettings?.().sampleRate);
@@ -139,8 +146,8 @@ async function begin(stream) {
   track.onended = () => running === now && stop("The microphone was taken away. What there is of it is sent.");
   source.connect(pieces);
   context.resume();
-  at("start").hidden = true; at("stop").hidden = false; at("live").hidden = false;
-  at("stop").focus();
+  at("where").textContent = [take.room, take.stage, take.spot].filter(Boolean).join(", ");
+  onAir(true);
   step("Hold still. Five seconds of silence first.");
   setTimeout(() => {
     if (running !== now) return;
@@ -169,8 +176,8 @@ async function stop(says) {
   await context.close();
   await lock?.release().catch(() => null);
   await Takes.put({ ...take, whole: true });
-  at("live").hidden = true; at("start").hidden = false;
-  at("start").focus();
+  at("where").textContent = "";
+  onAir(false);
   const where = keeper.safe ? "Kept on this phone. Sending." : "Sending. Stay on this page until it is there.";
   step(says ?? `${where} For the next spot, change its name and start again.`);
   try { await Way.sendNow(take.id); } finally { Way.sending.delete(take.id); mine(); }
