@@ -184,6 +184,8 @@ def test_a_take_goes_all_the_way_to_its_room_and_its_decays(tmp_path: Path, samp
         assert words in room
     assert decays.headers["content-type"] == picture.headers["content-type"] == "image/svg+xml"
     assert decays.text.startswith("<svg")
+    assert decays.headers["content-encoding"] == "gzip"
+    assert int(decays.headers["content-length"]) < len(decays.content) / 3
     assert again.text == decays.text
     assert list((page.settings.folder / "arriving").iterdir()) == []
 
