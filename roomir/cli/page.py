@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from importlib.util import find_spec
 from typing import Annotated
 
 import typer
@@ -11,6 +12,16 @@ from roomir.cli import show
 from roomir.cli.options import DebugOption, LogbookOption
 from roomir.errors import RoomirError
 from roomir.logbook.folder import place_of, usual_path
+
+_PACKAGES = {
+    "starlette": "starlette",
+    "uvicorn": "uvicorn",
+    "python-multipart": "python_multipart",
+    "cryptography": "cryptography",
+    "segno": "segno",
+    "jinja2": "jinja2",
+}
+"""What the extra ``page`` brings, and how it is imported."""
 
 
 def page(
@@ -36,16 +47,13 @@ def page(
     Runs until you press Ctrl+C.
     """
     del debug  # main() looks for it where every error ends up.
-    try:
-        import jinja2  # noqa: F401
-        import starlette  # noqa: F401
-        import uvicorn  # noqa: F401
-    except ModuleNotFoundError as error:
-        raise RoomirError(
-            f"the page needs the package {error.name}",
-            code="package-missing",
-            remedy="install roomir with its extra: pip install 'roomir[page]'",
-        ) from error
+    for package, module in _PACKAGES.items():
+        if find_spec(module) is None:
+            raise RoomirError(
+                f"the page needs the package {package}",
+                code="package-missing",
+                remedy="install roomir with its extra: pip install 'roomir[page]'",
+            )
     from roomir import api
     from roomir.web.serve import alone, listen, serve, settings_for
 

@@ -270,14 +270,14 @@ class Page:
         )
         if svg is None:
             raise HTTPException(404)
-        return await _in_thread(_drawing, request=request, svg=svg.encode())
+        return await asyncio.to_thread(_drawing, request=request, svg=svg.encode())
 
     async def _decays(self, request: Request, session: Session) -> Response:
         del session
         svg = await self._gallery.decays(request.query_params.get("room", "")[:_LONGEST_FIELD])
         if svg is None:
             raise HTTPException(404)
-        return await _in_thread(_drawing, request=request, svg=svg)
+        return await asyncio.to_thread(_drawing, request=request, svg=svg)
 
     # ------------------------------------------------------------------ what went wrong
 

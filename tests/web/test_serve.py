@@ -217,10 +217,11 @@ def test_everything_that_the_page_serves_is_in_the_package():
     assert {one.name for one in folder.iterdir()} == set(STATIC)
 
 
+@pytest.mark.parametrize("missing", ["uvicorn", "python_multipart"])
 def test_without_its_packages_the_command_says_what_to_install(
-    roomir_without: Callable[[str], subprocess.CompletedProcess[str]],
+    roomir_without: Callable[[str], subprocess.CompletedProcess[str]], missing: str
 ):
-    done = roomir_without("uvicorn")
+    done = roomir_without(missing)
 
     assert done.returncode == 1 or done.returncode == 2
     assert "roomir[page]" in done.stderr
