@@ -17,6 +17,8 @@ REST_WITHIN_S = 60.0
 """Longest that the rest of a body may come after its answer: browsers look at that only then. [s]"""
 TAKEN_WITHIN_S = 30.0
 """Longest that whoever asked may leave an answer lying about. [s]"""
+GOODBYE_WITHIN_S = 1.0
+"""Longest that a connection may outlive the page. [s]"""
 MOST_OF_ONE = 100
 """Connections of one address; a browser holds six."""
 MOST_CONNECTIONS = 400
@@ -97,6 +99,12 @@ class PatientProtocol(H11Protocol):
             self.cycle.disconnected = True
             self.cycle.message_event.set()
         self.transport.close()
+
+    def shutdown(self) -> None:
+        """Say goodbye; over TLS not every phone says it back."""
+        super().shutdown()
+        if self.transport.is_closing():
+            self.loop.call_later(GOODBYE_WITHIN_S, self.transport.abort)
 
     def _watch(self) -> None:
         if self.conn.their_state is h11.IDLE:

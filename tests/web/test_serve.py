@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import socket
 import ssl
 import stat
 import subprocess
@@ -81,6 +82,21 @@ def test_on_the_network_a_browser_that_knows_the_certificate_is_content(
             browser.get(f"http://127.0.0.1:{page.port}/")
         with pytest.raises(httpx.ConnectError), httpx.Client() as browser:
             browser.get(url)
+
+
+def test_a_phone_that_says_no_goodbye_does_not_hold_the_page(tmp_path: Path):
+    made = certificate_for(NAMES, folder=tmp_path)
+    tls = {"ssl_certfile": str(made.certificate), "ssl_keyfile": str(made.key)}
+    page = Served(tmp_path, tls=tls)
+    trusting = ssl.create_default_context(cafile=str(made.certificate))
+    with (
+        socket.create_connection(("127.0.0.1", page.port), timeout=10) as line,
+        trusting.wrap_socket(line, server_hostname="127.0.0.1"),
+    ):
+        began_s = time.monotonic()
+        page.stop()
+
+    assert time.monotonic() - began_s < 4
 
 
 def test_the_network_is_spoken_to_by_tls_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
