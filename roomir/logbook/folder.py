@@ -45,7 +45,10 @@ def place_of(path: str | os.PathLike[str]) -> Place:
     ('dairy/logbook.sqlite', 'my.recordings')
     """
     path = Path(path)
-    is_database = path.is_file() or (path.suffix.lower() in _SUFFIXES and not path.is_dir())
+    # Those of os.path say False of what one may not look at, where those of Path may raise.
+    is_database = os.path.isfile(path) or (  # noqa: PTH113
+        path.suffix.lower() in _SUFFIXES and not os.path.isdir(path)  # noqa: PTH112
+    )
     database = path if is_database else path / _DATABASE
     return Place(database=database, recordings=database.with_suffix(".recordings"))
 

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import asyncio
-import hashlib
+import gzip
 import secrets
-import shutil
 import unicodedata
 from collections.abc import Awaitable, Callable
 from contextlib import asynccontextmanager
 from importlib.resources import files
-from pathlib import Path
 from typing import Any
-from urllib.parse import urlencode
 
 from starlette.applications import Starlette
 from starlette.datastructures import FormData, UploadFile
@@ -23,20 +20,18 @@ from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, R
 from starlette.routing import Route
 
 from roomir.errors import RoomirError
+from roomir.web.arrival import DiskFullError, Space, keep
 from roomir.web.body import Limits
 from roomir.web.gallery import Gallery
 from roomir.web.guard import Guard
-from roomir.web.jobs import Job, Jobs, TooManyError
+from roomir.web.jobs import Jobs, TooManyError
 from roomir.web.pages import Pages
 from roomir.web.pairing import Pairing, Session, Sessions
 from roomir.web.planning import Planner
 from roomir.web.settings import Settings
 
 MOST_FILES = 20
-LEAST_FREE = 1 << 30
-"""Room on the disk below which nothing more is taken in. [bytes]"""
 _MOST_FIELDS = 40
-_PIECE = 1 << 20
 _LONGEST_FIELD = 2000
 
 STATIC = {
@@ -72,11 +67,12 @@ class Page:
         self._sessions = Sessions(settings.folder / "browsers.json")
         self._cookie = "__Host-roomir" if settings.secure else "roomir"
         self._jobs = Jobs(folder=settings.folder / "arriving", logbook=settings.logbook)
+        self._space = Space(settings.folder)
         self._pages = Pages(settings.logbook)
         self._gallery = Gallery(folder=settings.folder / "pictures", logbook=settings.logbook)
         self._planner = Planner(settings, form=self._form, say=self._say)
         paired = self._paired
-        self.app = Starlette(
+        routes = Starlette(
             routes=[
                 Route("/", self._home),
                 Route("/pair", self._pair, methods=["POST"]),
@@ -92,14 +88,13 @@ class Page:
                 Route("/another", paired(self._another), methods=["POST"]),
                 Route("/leave", paired(self._leave), methods=["POST"]),
             ],
-            middleware=[
-                Middleware(Guard, hosts=settings.hosts, scheme=settings.scheme),
-                Middleware(Limits, large=("/takes",)),
-            ],
+            middleware=[Middleware(Limits, large=("/takes",))],
             exception_handlers={HTTPException: self._refused, RoomirError: self._failed},
             lifespan=self._lifespan,
         )
-        self.app.router.redirect_slashes = False
+        routes.router.redirect_slashes = False
+        # Outside of everything, so that even what goes wrong within is answered with its headers.
+        self.app = Guard(routes, hosts=settings.hosts, scheme=settings.scheme)
 
     @asynccontextmanager
     async def _lifespan(self, app: Starlette) -> Any:  # noqa: ANN401 - an async iterator of nothing
@@ -202,10 +197,15 @@ class Page:
     async def _takes(self, request: Request, session: Session) -> Response:
         if not request.headers.get("content-type", "").lower().startswith("multipart/form-data"):
             raise HTTPException(415, "Recordings come as a form in parts.")
-        if shutil.disk_usage(self.settings.folder).free < LEAST_FREE:
+        try:
+            with self._space.for_body(request):
+                return await self._take_in(request, session)
+        except DiskFullError:
             return self._say(
                 request, "The computer's disk is full: make room, then try again.", status=503, again_s=60
             )
+
+    async def _take_in(self, request: Request, session: Session) -> Response:
         form = await self._form(request, session)
         sent = [one for one in form.getlist("take") if isinstance(one, UploadFile) and one.filename]
         room, stage = _text(form, "room").strip(), _text(form, "stage").strip()
@@ -214,7 +214,7 @@ class Page:
         spot, dimensions = _text(form, "spot").strip(), _text(form, "dimensions").strip()
         if any(unicodedata.category(sign) == "Cc" for sign in room + stage + spot + dimensions):
             return self._say(request, "Names are made of letters, digits and signs, in one line.", status=400)
-        kept = [await self._keep(one) for one in sent]
+        kept = await keep(sent, self._jobs)
         try:
             job = self._jobs.begin(
                 owner=session.name, files=kept, room=room, stage=stage, spot=spot, dimensions=dimensions
@@ -226,26 +226,17 @@ class Page:
                 request, "Too many recordings are waiting: try again in a minute.", status=503, again_s=20
             )
         if _wants_json(request):
-            return JSONResponse(_job_document(job), status_code=202)
+            return JSONResponse(job.document(), status_code=202)
         return RedirectResponse(f"/takes/{job.name}", status_code=303)
-
-    async def _keep(self, sent: UploadFile) -> tuple[Path, str]:
-        path, sha256 = self._jobs.new_file(sent.filename or ""), hashlib.sha256()
-        with path.open("xb") as file:
-            while piece := await sent.read(_PIECE):
-                sha256.update(piece)
-                await asyncio.to_thread(file.write, piece)
-        return path, sha256.hexdigest()
 
     async def _take(self, request: Request, session: Session) -> Response:
         job = self._jobs.find(request.path_params["job"])
         if job is None:
             return self._say(request, "That was a while ago: look under its room.", status=404)
         if _wants_json(request):
-            return JSONResponse(_job_document(job))
-        if job.state == "done" and job.result is not None:
-            place = {"room": job.result["room"], "lot": job.name}
-            return RedirectResponse(f"/room?{urlencode(place)}", status_code=303)
+            return JSONResponse(job.document())
+        if job.state == "done":
+            return RedirectResponse(job.leads_to, status_code=303)
         return HTMLResponse(self._pages.job(job, csrf=session.csrf))
 
     async def _answer(self, request: Request, session: Session) -> Response:
@@ -255,7 +246,7 @@ class Page:
             raise HTTPException(404)
         self._jobs.answer(job, option={"new": "--new", "there": "--yes"}.get(_text(form, "name"), ""))
         if _wants_json(request):
-            return JSONResponse(_job_document(job))
+            return JSONResponse(job.document())
         return RedirectResponse(f"/takes/{job.name}", status_code=303)
 
     # ------------------------------------------------------------------ rooms
@@ -283,14 +274,14 @@ class Page:
         )
         if svg is None:
             raise HTTPException(404)
-        return Response(svg, media_type="image/svg+xml")
+        return await asyncio.to_thread(_drawing, request=request, svg=svg.encode())
 
     async def _decays(self, request: Request, session: Session) -> Response:
         del session
         svg = await self._gallery.decays(request.query_params.get("room", "")[:_LONGEST_FIELD])
         if svg is None:
             raise HTTPException(404)
-        return Response(svg, media_type="image/svg+xml")
+        return await asyncio.to_thread(_drawing, request=request, svg=svg)
 
     # ------------------------------------------------------------------ what went wrong
 
@@ -318,6 +309,18 @@ async def _in_thread(function: Callable[..., Any], /, **options: Any) -> Any:  #
     return await asyncio.to_thread(function, **options)
 
 
+def _drawing(*, request: Request, svg: bytes) -> Response:
+    # Only drawings are packed: they are large, and hold nothing secret whose length could give it away.
+    if "gzip" not in request.headers.get("accept-encoding", ""):
+        return Response(svg, media_type="image/svg+xml", headers={"Vary": "Accept-Encoding"})
+    packed = gzip.compress(svg, compresslevel=6)
+    return Response(
+        packed,
+        media_type="image/svg+xml",
+        headers={"Content-Encoding": "gzip", "Vary": "Accept-Encoding"},
+    )
+
+
 def _text(form: FormData, name: str) -> str:
     value = form.get(name, "")
     if not isinstance(value, str):
@@ -328,14 +331,3 @@ def _text(form: FormData, name: str) -> str:
 
 def _wants_json(request: Request) -> bool:
     return "application/json" in request.headers.get("accept", "")
-
-
-def _job_document(job: Job) -> dict[str, Any]:
-    """Say how far a lot is; ``sha256`` is what has arrived, in the order sent."""
-    return {
-        "job": job.name,
-        "state": job.state,
-        "says": job.says,
-        "sha256": [sha256 for _, sha256 in job.files],
-        "result": job.result,
-    }

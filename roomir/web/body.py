@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import time
-from collections import defaultdict, deque
+from collections import Counter, defaultdict, deque
 from collections.abc import Callable, Collection
 
 from starlette.datastructures import Headers
@@ -18,8 +18,13 @@ MOST_SMALL_BYTES = 64 * 1024
 SLOWEST_S = 30.0
 """Longest wait for the next piece of a body. [s]"""
 LONGEST_S = 900.0
-"""Longest that one body may take. [s]"""
+"""Longest that a recording may take. [s]"""
+LONGEST_SMALL_S = 30.0
+"""Longest that any other body may take. [s]"""
 MOST_AT_ONCE = 32
+"""Recordings that arrive at one time."""
+MOST_SMALL_AT_ONCE = 16
+"""Other bodies that arrive from one address at one time: whoever is not paired takes no place from who is."""
 MOST_A_MINUTE = 1200
 """Requests of one address: twenty phones behind one router that all wait ask about half as often."""
 _MOST_ADDRESSES = 1000
@@ -45,13 +50,15 @@ class Limits:
     most_bytes : int
         Of one request there, with or without a stated length; elsewhere it is `MOST_SMALL_BYTES`.
     most_at_once : int
-        Requests with a body in work at one time.
+        Requests to those paths in work at one time.
+    most_small_at_once : int
+        Other requests with a body, of one address, in work at one time.
     most_a_minute : int
         Requests of one address in a minute.
     slowest_s : float
         Longest wait for the next piece of a body. [s]
     longest_s : float
-        Longest that one body may take. [s]
+        Longest that a body may take there; elsewhere it is at most `LONGEST_SMALL_S`. [s]
     clock : callable
         Seconds that never run backwards; for tests.
     """
@@ -63,6 +70,7 @@ class Limits:
         large: Collection[str] = (),
         most_bytes: int = MOST_BYTES,
         most_at_once: int = MOST_AT_ONCE,
+        most_small_at_once: int = MOST_SMALL_AT_ONCE,
         most_a_minute: int = MOST_A_MINUTE,
         slowest_s: float = SLOWEST_S,
         longest_s: float = LONGEST_S,
@@ -72,11 +80,12 @@ class Limits:
         self._large = frozenset(large)
         self._most_bytes = most_bytes
         self._most_at_once = most_at_once
+        self._most_small_at_once = most_small_at_once
         self._most_a_minute = most_a_minute
         self._slowest_s = slowest_s
         self._longest_s = longest_s
         self._clock = clock
-        self._at_once = 0
+        self._at_once: Counter[str] = Counter()
         self._lately: dict[str, deque[float]] = defaultdict(deque)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -88,21 +97,28 @@ class Limits:
         if refusal is not None:
             await refusal(scope, receive, send)
             return
-        with_body = scope["method"] not in ("GET", "HEAD")
-        if with_body and self._at_once >= self._most_at_once:
+        if scope["method"] in ("GET", "HEAD"):
+            await self._serve(scope, receive, send)
+            return
+        large = self._is_large(scope)
+        whose, most = ("", self._most_at_once) if large else (_address(scope), self._most_small_at_once)
+        if self._at_once[whose] >= most:
             await _again("Too many are sending at this moment: try again in a few seconds.\n", code=503)(
                 scope, receive, send
             )
             return
-        self._at_once += with_body
+        self._at_once[whose] += 1
         try:
             await self._serve(scope, receive, send)
         finally:
-            self._at_once -= with_body
+            self._at_once[whose] -= 1
+            if not self._at_once[whose]:
+                del self._at_once[whose]
 
     async def _serve(self, scope: Scope, receive: Receive, send: Send) -> None:
         arrived = 0
-        until_s = self._clock() + self._longest_s
+        longest_s = self._longest_s if self._is_large(scope) else min(self._longest_s, LONGEST_SMALL_S)
+        until_s = self._clock() + longest_s
         most_bytes = self._most(scope)
         answering = False
 
@@ -148,7 +164,7 @@ class Limits:
             return PlainTextResponse("The length of the body is no number.\n", status_code=400)
         if len(stated) > 15 or int(stated) > self._most(scope):
             return _too_large(self._most(scope))
-        address, now_s = (scope.get("client") or ("", 0))[0], self._clock()
+        address, now_s = _address(scope), self._clock()
         if len(self._lately) > _MOST_ADDRESSES:
             self._lately.clear()
         lately = self._lately[address]
@@ -160,7 +176,14 @@ class Limits:
         return None
 
     def _most(self, scope: Scope) -> int:
-        return self._most_bytes if scope["path"] in self._large else min(self._most_bytes, MOST_SMALL_BYTES)
+        return self._most_bytes if self._is_large(scope) else min(self._most_bytes, MOST_SMALL_BYTES)
+
+    def _is_large(self, scope: Scope) -> bool:
+        return scope["path"] in self._large
+
+
+def _address(scope: Scope) -> str:
+    return str((scope.get("client") or ("unknown", 0))[0])
 
 
 def _too_large(most_bytes: int) -> PlainTextResponse:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import asyncio
 import json
 import logging
+import os
 import secrets
 import shutil
 from collections import OrderedDict
@@ -17,6 +18,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
 from roomir.web.child import run_apart
 
@@ -85,6 +87,29 @@ class Job:
     result: dict[str, Any] | None = None
     answer: str = ""
     finished: asyncio.Event = field(default_factory=asyncio.Event)
+
+    @property
+    def leads_to(self) -> str:
+        """Where its readings are to be seen: in another room where the logbook had all of it there before."""
+        if self.result is None:
+            return f"/takes/{self.name}"
+        rooms = {
+            one["take"]["room"] if one["outcome"] == "kept elsewhere" else self.result["room"]
+            for one in self.result["takes"]
+        }
+        room = rooms.pop() if len(rooms) == 1 else self.result["room"]
+        return "/room?" + urlencode({"room": room, "lot": self.name})
+
+    def document(self) -> dict[str, Any]:
+        """Say how far it is; ``sha256`` is what has arrived, in the order sent."""
+        return {
+            "job": self.name,
+            "state": self.state,
+            "says": self.says,
+            "sha256": [sha256 for _, sha256 in self.files],
+            "result": self.result,
+            "leads_to": self.leads_to,
+        }
 
 
 class TooManyError(Exception):
@@ -227,12 +252,14 @@ class Jobs:
         return await run_apart("roomir", arguments)
 
     def _take_in(self, job: Job, *, code: int, out: bytes, err: bytes) -> None:
-        said = err.decode("utf-8", "replace").strip().removeprefix("roomir: ")
+        # Where the recordings lie is nothing to tell a phone.
+        said, told = (_without_folders(text.decode("utf-8", "replace"), job.files) for text in (err, out))
+        said = said.strip().removeprefix("roomir: ")
         if code == 2 and said.startswith("there is no ") and _NEAR in said:
             job.state, job.says = "asks", _sentence(said.rpartition(_NEAR)[0])
             return
         try:
-            job.result = json.loads(out)
+            job.result = json.loads(told)
         except ValueError:
             job.state = "failed"
             job.says = (
@@ -241,8 +268,17 @@ class Jobs:
                 else "The computer ran out of memory or time over it: send a shorter recording."
             )
             return
-        job.state, job.says = "done", said
+        job.state, job.says = "done", ""
 
 
 def _sentence(says: str) -> str:
     return says[:1].upper() + says[1:] + ("" if says.endswith((".", "?")) else ".")
+
+
+def _without_folders(text: str, files: list[tuple[Path, str]]) -> str:
+    for path, _ in files:
+        folder = f"{path.parent}{os.sep}"
+        # In JSON it may be spelt in three ways.
+        for spelt in (folder, json.dumps(folder)[1:-1], json.dumps(folder, ensure_ascii=False)[1:-1]):
+            text = text.replace(spelt, "")
+    return text

@@ -93,7 +93,7 @@ class Pages:
             else "/decays?" + urlencode({"room": name, "of": len(latest.takes)}),
             target=target,
             targets=[one.name for one in known_targets()],
-            lot=None if job is None or job.result is None else job.result["takes"],
+            lot=None if job is None or job.result is None else [_became(one) for one in job.result["takes"]],
         )
 
     def picture(self, *, room: str, target: str, which: str) -> str | None:
@@ -139,6 +139,18 @@ class Pages:
 
     def _fill(self, template: str, **values: Any) -> str:  # noqa: ANN401 - whatever the template names
         return self._templates.get_template(template).render(**values)
+
+
+def _became(take: dict[str, Any]) -> str:
+    """Say what became of one recording; names within stay as they are spelt."""
+    outcome, failure = str(take["outcome"]), take.get("failure")
+    says = outcome[:1].upper() + outcome[1:]
+    if take.get("take") and take["take"]["spot"]:
+        says += f": {take['take']['spot']}"
+    if failure is None:
+        return f"{says}."
+    why = str(failure["says"]).removeprefix(f"{take.get('name', '')}: ")
+    return f"{says}. {why[:1].upper()}{why[1:]}; {failure['remedy']}."
 
 
 def _takes(stage: StageReading) -> tuple[tuple[str, TakeView], ...]:

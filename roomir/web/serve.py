@@ -9,13 +9,16 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from roomir.errors import RoomirError
 from roomir.web.app import Page
 from roomir.web.pairing import Pairing
 from roomir.web.settings import Settings
 
-_MOST_CONNECTIONS = 400
+if TYPE_CHECKING:
+    import uvicorn
+
 _OWN = ("127.0.0.1", "localhost")
 
 
@@ -95,10 +98,6 @@ def serve(
     opened : callable, optional
         Given the link to open in a browser of this computer.
     """
-    import uvicorn
-
-    from roomir.web.patience import PatientProtocol
-
     pairing, by_enter = Pairing(), sys.stdin.isatty()
 
     def tell(code: str) -> None:
@@ -120,13 +119,33 @@ def serve(
         opened(settings.link("127.0.0.1", code=code))
     if by_enter:
         threading.Thread(target=_on_enter, args=(pairing, tell), daemon=True).start()
-    server = uvicorn.Server(
+    server_for(page, **tls).run(sockets=[listener])
+
+
+def server_for(page: Page, **tls: str) -> uvicorn.Server:
+    """Make what serves a page.
+
+    Parameters
+    ----------
+    page : Page
+        What to serve.
+    tls : str
+        ``ssl_certfile`` and ``ssl_keyfile``, on the network.
+    """
+    import uvicorn
+
+    from roomir.web.patience import PatientProtocol
+
+    return uvicorn.Server(
         uvicorn.Config(
             page.app,
             http=PatientProtocol,
             ws="none",
-            limit_concurrency=_MOST_CONNECTIONS,
-            log_level="warning",
+            lifespan="on",
+            # Nobody stands in front of this page, so nobody else may say where a request came from.
+            proxy_headers=False,
+            # Strangers' nonsense is answered, not told about on the screen that shows the code.
+            log_level="error",
             access_log=False,
             server_header=False,
             h11_max_incomplete_event_size=64 * 1024,
@@ -135,7 +154,6 @@ def serve(
             **tls,  # type: ignore[arg-type]
         )
     )
-    server.run(sockets=[listener])
 
 
 @contextmanager
@@ -145,12 +163,20 @@ def alone(folder: Path) -> Iterator[None]:
     Raises
     ------
     RoomirError
-        If another page runs on the same logbook.
+        If another page runs on the same logbook, or the folder cannot be used.
     """
     from roomir.batching.journal import lock
 
-    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-    with (folder / "running").open("a+b") as held:
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        running = (folder / "running").open("a+b")
+    except OSError as error:
+        raise RoomirError(
+            f"{folder}: this folder of the page's own cannot be used: {error.strerror}",
+            code="page-folder",
+            remedy="name a logbook with --logbook where you may write",
+        ) from error
+    with running as held:
         try:
             lock(held)
         except BlockingIOError as error:

@@ -1,6 +1,16 @@
 """Every benchmark with full counts: ``python -m tests.benchmarks``."""
 
-from tests.benchmarks import accuracy, batch, claps_corpus, compare, findings, logbook_speed, plan, speed
+from tests.benchmarks import (
+    accuracy,
+    batch,
+    claps_corpus,
+    compare,
+    findings,
+    logbook_speed,
+    page,
+    plan,
+    speed,
+)
 
 if __name__ == "__main__":
     speed.main()
@@ -10,4 +20,5 @@ if __name__ == "__main__":
     batch.main()
     findings.main()
     plan.main()
+    page.main()
     accuracy.main()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+import ssl
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -10,12 +11,12 @@ from pathlib import Path
 from typing import Any
 
 import httpx
-import uvicorn
 
 from roomir.web.app import Page
 from roomir.web.pairing import Pairing
-from roomir.web.patience import PatientProtocol
-from roomir.web.serve import listen, settings_for
+from roomir.web.serve import listen, server_for, settings_for
+
+_NO_AUTHORITIES = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
 
 
 class Served:
@@ -33,16 +34,7 @@ class Served:
         self.told: list[str] = []
         self._known: tuple[dict[str, str], str] | None = None
         self.page = Page(self.settings, pairing=self.pairing, told=self.told.append)
-        self.server = uvicorn.Server(
-            uvicorn.Config(
-                self.page.app,
-                http=PatientProtocol,
-                ws="none",
-                log_level="critical",
-                lifespan="on",
-                **(tls or {}),
-            )
-        )
+        self.server = server_for(self.page, **(tls or {}))
         self._thread = threading.Thread(target=self.server.run, kwargs={"sockets": [self.listener]})
         self._thread.start()
 
@@ -57,7 +49,14 @@ class Served:
 
     def browser(self, **headers: str) -> httpx.Client:
         """One that has not been paired."""
-        return httpx.Client(base_url=self.url, headers={"Origin": self.url, **headers}, timeout=60)
+        return httpx.Client(
+            base_url=self.url,
+            headers={"Origin": self.url, **headers},
+            timeout=60,
+            # Neither is used over plain HTTP on the loopback, and both take long to look up.
+            verify=_NO_AUTHORITIES,
+            trust_env=False,
+        )
 
     @contextmanager
     def paired(self, *, fresh: bool = False) -> Iterator[tuple[httpx.Client, str]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import json
 import stat
 import time
 from collections.abc import Callable
@@ -325,6 +326,48 @@ def test_what_could_not_be_read_says_why_and_nothing_about_the_computer(
 
     assert said["state"] == "failed"
     assert says in said["says"]
+
+
+def test_where_a_recording_lay_is_told_to_nobody(page: Served, monkeypatch: pytest.MonkeyPatch):
+    async def run(_module: str, arguments: list[str], **_: Any) -> tuple[int, bytes, bytes]:
+        path = arguments[1]
+        take = {
+            "name": path,
+            "outcome": "not kept",
+            "failure": {"says": f"{path}: no clap", "remedy": "clap"},
+        }
+        told = json.dumps({"room": "r", "stage": "s", "takes": [take]})
+        return 1, told.encode(), f"roomir: {path}: no clap. Clap.".encode()
+
+    monkeypatch.setattr("roomir.web.jobs.run_apart", run)
+    with page.paired() as (browser, csrf):
+        said = _end(browser, _send(browser, csrf).json()["job"])
+
+    assert said["state"] == "done"
+    assert str(page.settings.folder) not in json.dumps(said)
+    assert said["result"]["takes"][0]["failure"]["says"].startswith("page-20")
+
+
+def test_a_sound_that_was_there_before_leads_to_the_room_where_it_is(
+    full_page: Served, answers_with: Callable[..., None]
+):
+    failure = {"says": 'a.wav: this sound is kept already, in the room "--help"', "remedy": "move it"}
+    take = {
+        "name": "a.wav",
+        "outcome": "kept elsewhere",
+        "take": {"room": "--help", "spot": "A"},
+        "failure": failure,
+    }
+    answers_with(0, json.dumps({"room": "New", "stage": "s", "takes": [take]}), "")
+    with full_page.paired() as (browser, csrf):
+        said = _end(browser, _send(browser, csrf, room="New").json()["job"])
+        assert browser.get(f"/takes/{said['job']}").headers["location"] == said["leads_to"]
+        there = browser.get(said["leads_to"])
+
+    assert there.status_code == 200
+    assert (
+        "Kept elsewhere: A. This sound is kept already, in the room &#34;--help&#34;; move it." in there.text
+    )
 
 
 def test_a_lot_of_an_earlier_page_is_unknown_so_that_the_phone_sends_again(page: Served):

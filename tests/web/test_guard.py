@@ -117,6 +117,21 @@ def test_every_answer_tells_browsers_to_keep_others_out(
     assert answer.headers["referrer-policy"] == "no-referrer"
 
 
+def test_a_fault_of_our_own_is_answered_with_the_same_protection_and_without_its_reason(
+    page: Served, monkeypatch: pytest.MonkeyPatch
+):
+    def breaks(**_: object) -> str:
+        raise RuntimeError("/home/somebody/secret")
+
+    with page.paired() as (browser, _):
+        monkeypatch.setattr(page.page._pages, "home", breaks)
+        answer = browser.get("/")
+
+    assert answer.status_code == 500
+    assert HEADERS.items() <= {name: answer.headers.get(name) for name in HEADERS}.items()
+    assert "secret" not in answer.text
+
+
 @pytest.mark.parametrize("path", ["/", "/record"])
 def test_no_page_holds_script_or_looks_of_its_own_or_of_others(page: Served, path: str):
     with page.paired() as (browser, _):

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import asyncio
+import errno
 import socket
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
+from starlette.requests import Request
 
-from roomir.web.app import LEAST_FREE
-from roomir.web.body import MOST_BYTES, MOST_SMALL_BYTES, Limits
+from roomir.web.arrival import LEAST_FREE, DiskFullError, Space
+from roomir.web.body import LONGEST_SMALL_S, MOST_BYTES, MOST_SMALL_BYTES, Limits
 from roomir.web.child import run_apart
-from roomir.web.patience import PatientProtocol
 from tests.web.served import Served, served
 
 HEAD = (
@@ -129,7 +131,7 @@ def test_a_sender_who_drips_is_let_go():
         clock.now_s += 10
         return {"type": "http.request", "body": b"x", "more_body": True}
 
-    assert _status(Limits(_reads_all, longest_s=95, clock=clock), drips) == 408
+    assert _status(Limits(_reads_all, large=("/takes",), longest_s=95, clock=clock), drips) == 408
     assert clock.now_s == 100
 
 
@@ -168,6 +170,64 @@ def test_too_many_requests_in_a_minute_are_told_to_come_again():
     assert _status(limits, None, method="GET") == 200
 
 
+def test_whoever_is_not_paired_takes_no_place_from_who_sends_a_recording():
+    async def wait_and_see() -> list[int]:
+        async def never_comes() -> dict[str, object]:
+            await asyncio.sleep(60)
+            return {}
+
+        async def app(scope: dict, receive: Callable, send: Callable) -> None:
+            await (_answers if scope["path"] == "/takes" else _reads_one)(scope, receive, send)
+
+        limits = Limits(app, large=("/takes",), most_at_once=1, most_small_at_once=3)
+        answers: list[int] = []
+
+        async def send(message: dict) -> None:
+            answers.append(message.get("status", 0))
+
+        scope = {"type": "http", "method": "POST", "path": "/pair", "headers": [], "client": ("a", 1)}
+        held = [asyncio.create_task(limits(scope, never_comes, send)) for _ in range(3)]
+        await asyncio.sleep(0)
+        await limits(scope, never_comes, send)
+        await limits(scope | {"path": "/takes"}, never_comes, send)
+        await limits(scope | {"path": "/takes", "client": ("b", 1)}, never_comes, send)
+        for one in held:
+            one.cancel()
+        await asyncio.gather(*held, return_exceptions=True)
+        return [status for status in answers if status]
+
+    assert asyncio.run(wait_and_see()) == [503, 200, 200]
+
+
+def test_what_is_no_recording_has_to_come_soon():
+    clock = Clock()
+
+    async def drips() -> dict[str, object]:
+        clock.now_s += 10
+        return {"type": "http.request", "body": b"x", "more_body": True}
+
+    assert _status(Limits(_reads_all, large=("/takes",), clock=clock), drips, path="/pair") == 408
+    assert clock.now_s == LONGEST_SMALL_S + 10
+
+
+def test_an_address_that_is_only_claimed_does_not_begin_a_new_count(
+    page: Served, monkeypatch: pytest.MonkeyPatch
+):
+    counted: set[str] = set()
+    real = Limits._refusal
+
+    def look(limits: Limits, scope: dict) -> object:
+        counted.add(scope["client"][0])
+        return real(limits, scope)
+
+    monkeypatch.setattr(Limits, "_refusal", look)
+    with page.browser() as browser:
+        for i in range(3):
+            browser.get("/", headers={"X-Forwarded-For": f"192.0.2.{i}", "Forwarded": f"for=192.0.2.{i}"})
+
+    assert counted == {"127.0.0.1"}
+
+
 def test_too_many_senders_at_once_are_told_to_come_again():
     async def wait_and_see() -> list[int]:
         held = asyncio.Event()
@@ -176,7 +236,7 @@ def test_too_many_senders_at_once_are_told_to_come_again():
             await held.wait()
             await _answers(scope, receive, send)
 
-        limits = Limits(holds, most_at_once=2)
+        limits = Limits(holds, large=("/takes",), most_at_once=2)
         answers: list[dict] = []
 
         async def send(message: dict) -> None:
@@ -195,37 +255,62 @@ def test_too_many_senders_at_once_are_told_to_come_again():
     assert asyncio.run(wait_and_see()) == [503, 200, 200, 200]
 
 
-def test_a_connection_that_never_says_what_it_wants_is_cut(page: Served, monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr(PatientProtocol, "head_within_s", 0.2)
-    with socket.create_connection(("127.0.0.1", page.port), timeout=10) as line:
-        line.sendall(b"GET / HTTP/1.1\r\nHost: 127")
-
-        assert line.recv(1000) == b""
-
-
-def test_a_connection_is_cut_as_well_when_it_falls_silent_after_an_answer(
-    page: Served, monkeypatch: pytest.MonkeyPatch
-):
-    monkeypatch.setattr(PatientProtocol, "head_within_s", 0.3)
-    with socket.create_connection(("127.0.0.1", page.port), timeout=10) as line:
-        line.sendall(b"GET /nothing HTTP/1.1\r\nHost: 127.0.0.1:%d\r\n\r\n" % page.port)
-        assert line.recv(65536).startswith(b"HTTP/1.1 404")
-        line.sendall(b"GET")
-
-        while line.recv(65536):
-            pass
-
-
 def test_nothing_is_taken_in_where_the_disk_is_full(page: Served, monkeypatch: pytest.MonkeyPatch):
     class Full:
         free = LEAST_FREE - 1
 
-    monkeypatch.setattr("roomir.web.app.shutil.disk_usage", lambda _: Full)
+    monkeypatch.setattr("roomir.web.arrival.shutil.disk_usage", lambda _: Full)
     with page.paired() as (browser, csrf):
         answer = browser.post("/takes", data={"csrf": csrf, "room": "r"}, files={"take": b"x"})
 
     assert answer.status_code == 503
     assert "Retry-After" in answer.headers
+
+
+def _form(csrf: str) -> dict[str, Any]:
+    return {
+        "data": {"csrf": csrf, "room": "r", "stage": "s"},
+        "files": [("take", ("a.wav", b"x" * 5000)), ("take", ("b.wav", b"y" * 5000))],
+        "headers": {"Accept": "application/json"},
+    }
+
+
+def test_room_on_the_disk_is_promised_to_everybody_who_sends(page: Served, monkeypatch: pytest.MonkeyPatch):
+    class Little:
+        free = LEAST_FREE + 30_000
+
+    monkeypatch.setattr("roomir.web.arrival.shutil.disk_usage", lambda _: Little)
+    space = Space(page.settings.folder)
+    request = Request({"type": "http", "headers": [(b"content-length", b"10000")]})
+    unstated = Request({"type": "http", "headers": []})
+    with space.for_body(request), pytest.raises(DiskFullError), space.for_body(request):
+        pass
+    with space.for_body(request):
+        pass
+    with pytest.raises(DiskFullError), space.for_body(unstated):
+        pass
+
+
+def test_a_disk_that_fills_up_meanwhile_is_told_and_leaves_nothing(
+    page: Served, monkeypatch: pytest.MonkeyPatch
+):
+    written: list[Path] = []
+
+    async def write(_: object, path: Path) -> str:
+        if written:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        written.append(path)
+        path.write_bytes(b"x")
+        return "0"
+
+    monkeypatch.setattr("roomir.web.arrival._write", write)
+    with page.paired() as (browser, csrf):
+        answer = browser.post("/takes", **_form(csrf))
+
+    assert answer.status_code == 503
+    assert answer.headers["Retry-After"]
+    assert "disk is full" in answer.json()["says"]
+    assert list((page.settings.folder / "arriving").iterdir()) == []
 
 
 def test_what_an_earlier_page_left_half_done_is_gone_at_the_start(tmp_path: Path):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import socket
 import ssl
 import stat
 import subprocess
@@ -81,6 +82,21 @@ def test_on_the_network_a_browser_that_knows_the_certificate_is_content(
             browser.get(f"http://127.0.0.1:{page.port}/")
         with pytest.raises(httpx.ConnectError), httpx.Client() as browser:
             browser.get(url)
+
+
+def test_a_phone_that_says_no_goodbye_does_not_hold_the_page(tmp_path: Path):
+    made = certificate_for(NAMES, folder=tmp_path)
+    tls = {"ssl_certfile": str(made.certificate), "ssl_keyfile": str(made.key)}
+    page = Served(tmp_path, tls=tls)
+    trusting = ssl.create_default_context(cafile=str(made.certificate))
+    with (
+        socket.create_connection(("127.0.0.1", page.port), timeout=10) as line,
+        trusting.wrap_socket(line, server_hostname="127.0.0.1"),
+    ):
+        began_s = time.monotonic()
+        page.stop()
+
+    assert time.monotonic() - began_s < 4
 
 
 def test_the_network_is_spoken_to_by_tls_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
@@ -184,6 +200,8 @@ def test_a_take_goes_all_the_way_to_its_room_and_its_decays(tmp_path: Path, samp
         assert words in room
     assert decays.headers["content-type"] == picture.headers["content-type"] == "image/svg+xml"
     assert decays.text.startswith("<svg")
+    assert decays.headers["content-encoding"] == "gzip"
+    assert int(decays.headers["content-length"]) < len(decays.content) / 3
     assert again.text == decays.text
     assert list((page.settings.folder / "arriving").iterdir()) == []
 
@@ -215,14 +233,46 @@ def test_everything_that_the_page_serves_is_in_the_package():
     assert {one.name for one in folder.iterdir()} == set(STATIC)
 
 
+@pytest.mark.parametrize("missing", ["uvicorn", "python_multipart"])
 def test_without_its_packages_the_command_says_what_to_install(
-    roomir_without: Callable[[str], subprocess.CompletedProcess[str]],
+    roomir_without: Callable[[str], subprocess.CompletedProcess[str]], missing: str
 ):
-    done = roomir_without("uvicorn")
+    done = roomir_without(missing)
 
     assert done.returncode == 1 or done.returncode == 2
     assert "roomir[page]" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("what", "says"),
+    [
+        ("--logbook={folder}/no_logbook", "no logbook at all"),
+        ("--logbook={folder}/no_logbook/deeper", "cannot be used"),
+        ("--port=99999", "--port"),
+        ("--port=-1", "--port"),
+        ("--port={taken}", "cannot be used"),
+    ],
+)
+def test_what_cannot_be_served_is_said_in_a_line_before_anything_is_made(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, what: str, says: str
+):
+    from roomir.cli.app import main
+
+    (tmp_path / "no_logbook").write_text("This was never a logbook. " * 100)
+    with serve.listen(port=0, lan=False) as taken:
+        option = what.format(folder=tmp_path, taken=taken.getsockname()[1])
+        arguments = ["roomir", "page", "--no-open", "--port=0", option]
+        monkeypatch.setenv("ROOMIR_LOGBOOK", str(tmp_path / "new"))
+        monkeypatch.setattr(sys, "argv", arguments)
+        with pytest.raises(SystemExit) as left:
+            main()
+    err = capfd.readouterr().err
+
+    assert left.value.code in (1, 2)
+    assert says in err
+    assert "fault in roomir" not in err
+    assert [one.name for one in tmp_path.iterdir()] == ["no_logbook"]
 
 
 @pytest.fixture

@@ -7,6 +7,7 @@ const ASKED_OFF = { echoCancellation: "echo cancellation", noiseSuppression: "no
 
 const ENOUGH_DB = 45; // T30 is read from -5 to -35 dB and wants ten more down to the background.
 const LONGEST_S = 15 * 60;
+const longest = (rate) => Math.min(LONGEST_S, 0.95 * Way.MOST_BYTES / (4 * rate)); // of 32-bit samples
 
 function step(says) { at("step").textContent = says; }
 
@@ -15,7 +16,7 @@ function step(says) { at("step").textContent = says; }
 // A rough count of claps: a tenth of a second that rises far out of the background, and how far it falls after.
 class Listener {
   constructor() {
-    this.quiet = []; this.claps = []; this.clipped = false; this.seconds = 0; this.since = 9;
+    this.quiet = []; this.claps = []; this.clipped = false; this.silent = true; this.seconds = 0; this.since = 9;
   }
 
   hear(piece, rate) {
@@ -25,6 +26,7 @@ class Listener {
     const level = 10 * Math.log10(energy / piece.length + 1e-12);
     this.seconds += piece.length / rate; this.since += piece.length / rate;
     if (peak >= 0.999) this.clipped = true;
+    if (peak > 0) this.silent = false;
     this.quiet.push(level);
     if (this.quiet.length > 100) this.quiet.shift();
     const background = [...this.quiet].sort((a, b) => a - b)[Math.floor(this.quiet.length / 4)];
@@ -51,55 +53,108 @@ async function keepAwake() {
   return navigator.wakeLock?.request("screen").catch(() => null);
 }
 
+// Writes down what was recorded: whatever has come since the last write goes into the next one, so a slow
+// phone falls behind by one write and no more.
+class Keeper {
+  constructor(id) { this.id = id; this.waiting = []; this.n = 0; this.kept = 0; this.safe = true; this.done = null; }
+
+  add(sound) {
+    this.waiting.push({ take: this.id, n: this.n++, sound });
+    this.done ??= this.write();
+  }
+
+  async write() {
+    while (this.waiting.length) {
+      const some = this.waiting.splice(0);
+      this.safe = await Takes.addPieces(this.id, some) && this.safe;
+      for (const one of some) this.kept += one.sound.length;
+    }
+    this.done = null;
+  }
+}
+
 async function start() {
   if (running || starting || !form.reportValidity()) return;
   starting = true;
-  try { await begin(); } catch (error) {
+  try {
+    step("The browser asks for the microphone.");
+    const stream = await microphone();
+    if (stream) await begin(stream).catch((error) => { stream.getTracks().forEach((track) => track.stop()); throw error; });
+  } catch (error) {
     step(`This can't be recorded: ${error.message || error.name}. Choose a recording below.`);
   } finally { starting = false; }
 }
 
-async function begin() {
-  step("The browser asks for the microphone.");
-  let stream;
+const NO_MICROPHONE = {
+  NotAllowedError: "The browser may not use the microphone. Allow it for this page, in the browser and in the phone's settings, and start again; or choose a recording below.",
+  NotFoundError: "There is no microphone here. Choose a recording below.",
+  NotReadableError: "Something else holds the microphone. End calls and other recorders, and start again; or choose a recording below.",
+};
+
+async function microphone() {
   try {
-    stream = await navigator.mediaDevices.getUserMedia({
+    return await navigator.mediaDevices.getUserMedia({
       audio: { echoCancellation: false, noiseSuppression: false, autoGainControl: false, channelCount: 1 },
     });
   } catch (error) {
-    step(`No microphone: ${error.message || error.name}. Allow it for this page, or choose a recording below.`);
-    return;
+    step(NO_MICROPHONE[error.name] ?? `No microphone: ${error.message || error.name}. Choose a recording below.`);
+    return null;
   }
-  const context = new AudioContext();
+}
+
+// At the microphone's own rate nothing is converted; not every browser tells it, or can have it.
+function contextAt(rate) {
+  try { return new AudioContext(rate ? { sampleRate: rate } : {}); } catch { return new AudioContext(); }
+}
+
+// While it records, only what matters then is on the screen, so that all of it is seen on a phone.
+function onAir(is) {
+  for (const id of ["start", "names", "files", "before"]) at(id).hidden = is;
+  for (const id of ["stop", "live"]) at(id).hidden = !is;
+  at(is ? "stop" : "start").focus();
+}
+
+async function begin(stream) {
+  const track = stream.getAudioTracks()[0];
+  const context = contextAt(track.getSettings?.().sampleRate);
   await context.audioWorklet.addModule("/static/meter.js");
+  const source = context.createMediaStreamSource(stream);
   const pieces = new AudioWorkletNode(context, "pieces", { numberOfOutputs: 0, channelCount: 1, channelCountMode: "explicit" });
   const take = {
     id: `${Date.now()}-${Math.random().toString(36).slice(2)}`, rate: context.sampleRate, whole: false,
     room: at("room").value, stage: at("stage").value, spot: at("spot").value, dimensions: at("dimensions").value,
   };
   const mine = await inHand(take.id);
-  await Takes.put(take);
   const listener = new Listener();
-  let n = 0;
-  let kept = Promise.resolve();
-  const ended = new Promise((resolve) => {
+  const keeper = new Keeper(take.id);
+  keeper.safe = await Takes.put(take);
+  const now = { take, stream, context, pieces, mine, listener, keeper, doubtful: null, began: 0, lock: await keepAwake() };
+  const hear = (sound) => {
+    keeper.add(sound);
+    show(now, listener.hear(sound, take.rate));
+    if (listener.seconds > longest(take.rate)) stop("That was the longest that one recording may be. It is sent.");
+  };
+  now.hear = hear;
+  now.ended = new Promise((resolve) => {
     pieces.port.onmessage = ({ data }) => {
-      if (data === null) { resolve(); return; }
-      const place = n++;
-      kept = kept.then(() => Takes.addPiece(take.id, place, data)).catch(full);
-      show(listener, listener.hear(data, take.rate));
-      if (listener.seconds > LONGEST_S) stop();
+      now.began ||= Date.now() - 100;
+      if (data === null) resolve(); else if (now.doubtful) now.doubtful.push(data); else hear(data);
     };
   });
-  treated(stream.getAudioTracks()[0]);
-  running = { take, stream, context, pieces, ended, mine, lock: await keepAwake(), kept: () => kept };
-  stream.getAudioTracks()[0].onended = stop;
-  context.createMediaStreamSource(stream).connect(pieces);
-  await context.resume();
-  at("start").hidden = true; at("stop").hidden = false; at("live").hidden = false;
-  at("stop").focus();
+  treated(track);
+  running = now;
+  track.onended = () => running === now && stop("The microphone was taken away. What there is of it is sent.");
+  source.connect(pieces);
+  context.resume();
+  at("where").textContent = [take.room, take.stage, take.spot].filter(Boolean).join(", ");
+  onAir(true);
   step("Hold still. Five seconds of silence first.");
-  setTimeout(() => running?.take === take && step("Clap here, once, and stand still until it is quiet."), 5000);
+  setTimeout(() => {
+    if (running !== now) return;
+    if (!now.began) stop("Nothing comes from the microphone. End calls and other recorders, and start again; or choose a recording below.");
+    else if (listener.silent) step("The microphone gives nothing but silence. Is it muted, in the phone or in the browser?");
+    else if (!listener.claps.length) step("Clap here, once, and stand still until it is quiet.");
+  }, 5000);
 }
 
 // Keep other tabs from sending a take that is still being made; ends when what it returns is called.
@@ -109,34 +164,33 @@ function inHand(id) {
   });
 }
 
-function full(error) {
-  stop(`The browser can't keep more on this phone (${error?.name}). What there is of it is sent.`);
-}
-
 async function stop(says) {
   if (!running) return;
-  const { take, stream, context, pieces, ended, mine, lock, kept } = running;
+  const { take, stream, context, pieces, ended, mine, lock, keeper } = running;
   running = null;
   at("stop").hidden = true;
   pieces.port.postMessage("pass");
   await Promise.race([ended, new Promise((resolve) => setTimeout(resolve, 2000))]);
-  await kept();
+  await keeper.done;
   stream.getTracks().forEach((track) => track.stop());
   await context.close();
   await lock?.release().catch(() => null);
-  await Takes.put({ ...take, whole: true }).catch(() => null);
-  at("live").hidden = true; at("start").hidden = false;
-  at("start").focus();
-  step(typeof says === "string" ? says : "Kept on this phone. Sending. For the next spot, change its name and start again.");
+  await Takes.put({ ...take, whole: true });
+  at("where").textContent = "";
+  onAir(false);
+  const where = keeper.safe ? "Kept on this phone. Sending." : "Sending. Stay on this page until it is there.";
+  step(says ?? `${where} For the next spot, change its name and start again.`);
   try { await Way.sendNow(take.id); } finally { Way.sending.delete(take.id); mine(); }
 }
 
-function show(listener, { peak, background }) {
+function show({ take, listener, keeper }, { peak, background }) {
   at("level").value = peak;
   at("level").textContent = `${Math.round(peak)} dB`;
   at("time").textContent = `${Math.floor(listener.seconds)} s`;
   at("background").textContent = `${Math.round(background)} dB below full scale`.replace("-", "");
   at("clipped").textContent = listener.clipped ? "yes: step away from the phone, or clap less hard" : "no";
+  const kept = `${Math.floor(keeper.kept / take.rate)} s on this phone`;
+  at("kept").textContent = keeper.safe ? kept : "in this page alone, for the browser can't keep more: stay here until it is sent";
   const says = listener.says();
   if (at("claps").textContent !== says) {
     at("claps").textContent = says;
@@ -152,19 +206,53 @@ function treated(track) {
 
 // ---------------------------------------------------------------- beginning
 
-// A phone that was locked lets go of screen and sound; both are asked for again.
+// A phone that was locked lets go of screen and sound. Sound from before and after is not put together as if nothing
+// had been between: a decay cut off there would read as a short one.
 document.addEventListener("visibilitychange", async () => {
-  if (!running || document.visibilityState !== "visible") return;
-  running.lock = await keepAwake();
-  if (running?.context.state !== "running") {
-    await running?.context.resume();
-    step("The phone was away for a while: that part is missing. Go on, or stop.");
+  const now = running;
+  if (!now || document.visibilityState !== "visible") return;
+  now.doubtful ??= [];
+  now.lock = await keepAwake();
+  await new Promise((resolve) => setTimeout(resolve, 1000));
+  if (running !== now || !now.doubtful) return;
+  const waiting = now.doubtful.reduce((sum, sound) => sum + sound.length, 0) / now.take.rate;
+  const missing = (Date.now() - now.began) / 1000 - now.listener.seconds - waiting;
+  if (now.context.state !== "running" || (now.began && missing > 1)) {
+    stop("The phone was away, and the recording ended there. It is sent; start again for more claps.");
+  } else {
+    const later = now.doubtful;
+    now.doubtful = null;
+    later.forEach(now.hear);
   }
 });
 
-if (Way.works && navigator.mediaDevices && window.AudioWorkletNode) {
+// ---------------------------------------------------------------- files
+
+const chosen = form.elements.take;
+chosen.onchange = () => {
+  const size = [...chosen.files].reduce((sum, file) => sum + file.size, 0);
+  const most = Way.MOST_BYTES - 1e6;
+  chosen.setCustomValidity(
+    size > most ? `That is ${Math.round(size / 1048576)} MB, and at most 200 MB go together: choose a shorter recording, or fewer.`
+      : chosen.files.length > 20 ? "At most 20 recordings go together: choose fewer." : "");
+  at("too-much").textContent = chosen.validationMessage;
+  chosen.setAttribute("aria-invalid", String(!chosen.validity.valid));
+};
+
+function cannot() {
+  if (!Way.works) return "the page has to be opened by its https link, in a browser of these days";
+  if (!navigator.mediaDevices?.getUserMedia) return "this browser hands over no microphone";
+  if (!window.AudioWorkletNode) return "this browser hands over no bare sound (AudioWorklet); a newer one does";
+  return null;
+}
+
+const why = cannot();
+if (why) {
+  at("cannot").textContent = `Recording on this page does not work here: ${why}. Choosing a recording does.`;
+} else {
+  at("cannot").hidden = true;
   at("recorder").hidden = false;
   at("start").onclick = start;
   at("stop").onclick = () => stop();
-  window.addEventListener("beforeunload", (event) => { if (running) event.preventDefault(); });
+  window.addEventListener("beforeunload", (event) => { if (running || Takes.fragile()) event.preventDefault(); });
 }

@@ -7,6 +7,7 @@ const Way = (() => {
   const csrf = () => document.querySelector("input[name=csrf]").value;
   const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
   const sending = new Set();
+  const MOST_BYTES = 200 * 1024 * 1024;
   let busy = () => false;
 
   function row(take, says) {
@@ -26,7 +27,10 @@ const Way = (() => {
 
   async function ask(path, options = {}) {
     const answer = await fetch(path, { ...options, headers: { Accept: "application/json" } });
-    const said = await answer.json().catch(() => ({}));
+    const text = await answer.text();
+    let said;
+    // What is refused before it has arrived is refused in plain words.
+    try { said = JSON.parse(text); } catch { said = { says: text.trim() }; }
     return { status: answer.status, ok: answer.ok, said };
   }
 
@@ -52,6 +56,7 @@ const Way = (() => {
   }
 
   async function tryToSend(take, wav, sha256) {
+    if (wav.size > MOST_BYTES - 1e6) return refused(take, wav, "It is longer than the computer takes in at once: save the sound and cut it.");
     row(take, "sending.");
     const body = new FormData();
     body.append("csrf", csrf());
@@ -77,12 +82,11 @@ const Way = (() => {
     }
     const has = said.result.takes[0];
     if (has.take?.sha256 !== sha256 && has.take?.original_sha256 !== sha256) {
-      return refused(take, wav, `${has.outcome}. ${has.failure?.says ?? ""}`);
+      return refused(take, wav, `${has.outcome}. ${(has.failure?.says ?? "").replace(`${has.name}: `, "")}.`);
     }
     await Takes.forget(take.id);
     row(take, `${has.outcome}.`);
-    const place = new URLSearchParams({ room: said.result.room, lot: said.job });
-    if (!busy() && sending.size < 2) location.assign(`/room?${place}`);
+    if (!busy() && sending.size < 2) location.assign(said.leads_to);
     return "kept";
   }
 
@@ -118,12 +122,12 @@ const Way = (() => {
     });
   }
 
-  const works = window.isSecureContext && window.indexedDB && crypto.subtle;
+  const works = window.isSecureContext && crypto.subtle;
   if (works) {
     Takes.all().then((left) => left.forEach((take) => {
       row(take, take.whole ? "still to be sent." : "in another tab, or cut off; what there is of it will be sent.");
       send(take.id);
     }));
   }
-  return { row, sendNow, sending, works, whileBusy: (asked) => { busy = asked; } };
+  return { row, sendNow, sending, works, MOST_BYTES, whileBusy: (asked) => { busy = asked; } };
 })();

@@ -3,6 +3,9 @@
 // computer's logbook has them, told by their hash.
 
 const Takes = (() => {
+  // Where the browser keeps nothing, in a private window or on a full phone, a take lives in this page alone.
+  const here = { takes: new Map(), pieces: new Map() };
+
   const opened = new Promise((resolve, reject) => {
     const request = indexedDB.open("roomir", 1);
     request.onupgradeneeded = () => {
@@ -12,15 +15,16 @@ const Takes = (() => {
     request.onsuccess = () => resolve(request.result);
     request.onerror = () => reject(request.error);
   });
+  opened.catch(() => null);
 
   const done = (transaction) => new Promise((resolve, reject) => {
-    transaction.oncomplete = () => resolve();
+    transaction.oncomplete = () => resolve(true);
     transaction.onabort = transaction.onerror = () => reject(transaction.error);
   });
 
-  async function write(store, value) {
+  async function write(store, values) {
     const transaction = (await opened).transaction(store, "readwrite", { durability: "strict" });
-    transaction.objectStore(store).put(value);
+    for (const value of values) transaction.objectStore(store).put(value);
     return done(transaction);
   }
 
@@ -34,16 +38,33 @@ const Takes = (() => {
 
   const piecesOf = (id) => IDBKeyRange.bound([id, 0], [id, Infinity]);
 
+  // Both say whether it is safe: whether it would outlive this page.
+  async function put(take) {
+    const safe = await write("takes", [take]).catch(() => false);
+    if (safe) here.takes.delete(take.id); else here.takes.set(take.id, take);
+    return safe;
+  }
+
+  async function addPieces(id, pieces) {
+    const safe = await write("pieces", pieces).catch(() => false);
+    if (!safe) here.pieces.set(id, [...here.pieces.get(id) ?? [], ...pieces]);
+    return safe;
+  }
+
   async function forget(id) {
-    const transaction = (await opened).transaction(["takes", "pieces"], "readwrite");
+    here.takes.delete(id); here.pieces.delete(id);
+    const database = await opened.catch(() => null);
+    if (!database) return;
+    const transaction = database.transaction(["takes", "pieces"], "readwrite");
     transaction.objectStore("takes").delete(id);
     transaction.objectStore("pieces").delete(piecesOf(id));
-    return done(transaction);
+    await done(transaction);
   }
 
   // WAV with 32-bit floats: what the microphone gave, bit for bit.
   async function asWav(take) {
-    const pieces = (await all("pieces", piecesOf(take.id))).map((one) => one.sound);
+    const kept = await opened.then(() => all("pieces", piecesOf(take.id)), () => []);
+    const pieces = [...kept, ...here.pieces.get(take.id) ?? []].sort((a, b) => a.n - b.n).map((one) => one.sound);
     const n = pieces.reduce((sum, one) => sum + one.length, 0);
     const head = new DataView(new ArrayBuffer(58));
     const text = (at, letters) => [...letters].forEach((c, i) => head.setUint8(at + i, c.charCodeAt(0)));
@@ -61,8 +82,13 @@ const Takes = (() => {
     return [...new Uint8Array(digest)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
   }
 
+  async function list() {
+    const kept = await opened.then(() => all("takes"), () => []);
+    return [...kept.filter((take) => !here.takes.has(take.id)), ...here.takes.values()];
+  }
+
   async function get(id) {
-    return (await all("takes", IDBKeyRange.only(id)))[0];
+    return (await list()).find((take) => take.id === id);
   }
 
   // One tab at a time has a take in hand: the one that records it, or the one that sends it.
@@ -70,11 +96,5 @@ const Takes = (() => {
     return navigator.locks ? navigator.locks.request(`roomir take ${id}`, work) : work();
   }
 
-  return {
-    alone, get,
-    all: () => all("takes"),
-    put: (take) => write("takes", take),
-    addPiece: (id, n, sound) => write("pieces", { take: id, n, sound }),
-    forget, asWav, hash,
-  };
+  return { alone, get, all: list, put, addPieces, forget, asWav, hash, fragile: () => here.takes.size + here.pieces.size > 0 };
 })();
