@@ -12,7 +12,7 @@ from roomir.planning.absorbers import (
     slotted_absorber,
 )
 from roomir.planning.hearing import Heard, hear, heard_json
-from roomir.planning.next_step import next_step, read_description
+from roomir.planning.next_step import foreseen_figure, next_step, read_description
 from roomir.planning.rooms import (
     described_room,
     find_materials,
@@ -31,6 +31,7 @@ __all__ = [
     "diffuser",
     "diffuser_figure",
     "find_materials",
+    "foreseen_figure",
     "hear",
     "heard_json",
     "helmholtz_absorber",

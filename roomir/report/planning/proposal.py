@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from roomir.bands.band import OCTAVES
 from roomir.plan.cautions import cautions
+from roomir.plan.model import LEARNED
 from roomir.plan.propose import FOAM, LEAST_CHANCE, Outcome, Proposal, Window
 from roomir.plan.treatment import Item
 from roomir.report.planning.reasons import says
@@ -128,7 +129,7 @@ def _lines(proposal: Proposal) -> Iterator[str]:
     yield ""
     yield from wrapped(
         f"In brackets: 95 % interval. Inside: with a probability of at least {100 * LEAST_CHANCE:.0f} %."
-        f" {proposal.then.expected.method} applies: {proposal.then.expected.because}."
+        f" {_method(proposal.then)}"
     )
     if proposal.foam is not None:
         yield from wrapped(
@@ -139,6 +140,12 @@ def _lines(proposal: Proposal) -> Iterator[str]:
     if remarks:
         yield ""
         yield from remark_lines(remarks)
+
+
+def _method(outcome: Outcome) -> str:
+    if outcome.expected.method == LEARNED:
+        return "The room's model was corrected by what was read."
+    return f"{outcome.expected.method} applies: {outcome.expected.because}."
 
 
 def _table(now: Outcome, then: Outcome, window: Window, *, foam: Outcome | None) -> Iterator[str]:
