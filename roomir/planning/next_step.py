@@ -16,8 +16,11 @@ from roomir.report.saving import FilePath
 from roomir.report.wording import said_and_done
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
+    from matplotlib.figure import Figure
+
     from roomir.compare.history import History
-    from roomir.plan.model import StageReading
+    from roomir.plan.model import Expected, StageReading
+    from roomir.reading.reading import Reading
     from roomir.rooms.description import Room
     from roomir.rooms.materials import Materials
 
@@ -104,6 +107,32 @@ def next_step(
     from roomir.planning.players import players
 
     return replace(step, players=players(proposal, dry=dry))
+
+
+def foreseen_figure(foreseen: Expected, reading: Reading) -> Figure:
+    """Draw what was expected of a room against what was then read in it.
+
+    Parameters
+    ----------
+    foreseen : Expected
+        Before the reading.
+    reading : Reading
+        In octaves.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not shown and not saved.
+
+    Raises
+    ------
+    RoomirError
+        ``nothing-to-learn`` if no octave of the reading is usable.
+    """
+    from roomir.plan.readings import stage_reading
+    from roomir.report.figures.foreseen import foreseen_figure as draw
+
+    return draw(foreseen, stage_reading(reading, name="the room").decay_time_s)
 
 
 def read_description(path: FilePath) -> str:
