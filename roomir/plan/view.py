@@ -10,11 +10,7 @@ import numpy as np
 
 from roomir.bands.band import OCTAVES
 from roomir.plan.knowledge import Knowledge, Values, amounts
-from roomir.rooms.description import Room
-from roomir.rooms.five_formulas import Absorbing
-from roomir.rooms.materials import LAB_SPREAD
-from roomir.rooms.mirror_box import T20, T30, mirror_box_s
-from roomir.rooms.prediction import (
+from roomir.rooms.choice import (
     FORMULA_SPREAD,
     MODAL_SPREAD,
     absorbing,
@@ -22,6 +18,10 @@ from roomir.rooms.prediction import (
     choose_method,
     spread_of_formula,
 )
+from roomir.rooms.description import Room
+from roomir.rooms.five_formulas import Absorbing
+from roomir.rooms.materials import LAB_SPREAD
+from roomir.rooms.mirror_box import T20, T30, mirror_box_s
 from roomir.rooms.statistics import schroeder_frequency_hz
 
 WANDER = 0.03

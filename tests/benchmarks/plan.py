@@ -32,10 +32,10 @@ import numpy as np
 
 from roomir.plan.model import MIXINGS, StageReading, expect, learn
 from roomir.plan.treatment import Item, treated
+from roomir.rooms.choice import absorbing
 from roomir.rooms.description import Patch, Room, Surface
 from roomir.rooms.materials import Material, Panel
 from roomir.rooms.mirror_box import mirror_box_s
-from roomir.rooms.prediction import absorbing
 from tests.benchmarks.drawn_boxes import WALLS, areas_m2, decay
 from tests.benchmarks.readme_tables import write_into
 from tests.benchmarks.store import commit_name

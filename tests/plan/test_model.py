@@ -11,10 +11,11 @@ from roomir.errors import RoomirError
 from roomir.plan.model import LEARNED, StageReading, expect, learn
 from roomir.plan.readings import room_as_read, stage_reading
 from roomir.plan.treatment import Item, treated
+from roomir.rooms.choice import absorbing, known_octaves
 from roomir.rooms.description import Patch, Room, Surface
 from roomir.rooms.five_formulas import eyring_s
 from roomir.rooms.mirror_box import T20, T30, mirror_box_s
-from roomir.rooms.prediction import absorbing, known_octaves, predict
+from roomir.rooms.prediction import predict
 from tests.benchmarks.drawn_boxes import decay
 from tests.benchmarks.plan import README, RESULTS, SETTINGS, as_markdown, study
 from tests.plan.rooms import TABLE, box
