@@ -14,7 +14,7 @@ of the new material what the model is told. ``mirrors_known`` is the model told 
 ``without_bend`` the one that sees only decay times, ``diffuse_field_alone`` the one without
 ``rooms/mirror_box.py``, ``without_reading`` what tables alone say.
 
-The model was settled on rooms of other seeds (1, 77, 901 and 20261204); `SEED` was drawn from once, for what is
+The model was settled on rooms of other seeds (1, 77, 901, 20261204); `SEED` was drawn from once, for what is
 published.
 """
 
