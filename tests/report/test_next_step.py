@@ -152,6 +152,15 @@ def test_where_nothing_can_be_proposed_the_section_says_what_is_lacking(history,
     assert says in room_page(history, step=step)
 
 
+def test_a_description_of_another_size_than_the_logbooks_is_told(told):
+    other = planning.next_step(told, description=box_text((5.0, 4.0, 2.0)))
+    same = planning.next_step(told, description=TEXT)
+
+    assert [one.code for one in same.remarks] == []
+    assert [one.code for one in other.remarks] == ["sizes-differ"]
+    assert "the description has 40.0 m3, but the logbook 60.0 m3" in other.remarks[0].says
+
+
 def test_a_reading_of_an_earlier_stage_is_not_taken_for_the_room_as_it_is():
     told = story(stages=[stage("bare", room(1.2)), stage("lined", nothing_read())])
 
