@@ -27,6 +27,9 @@ if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
 _NOTHING_KNOWN = (
     "Neither a reading nor a description says what the room does now: record claps in it, or describe it."
 )
+_SIZE_TOLERANCE = 0.05
+"""Volumes that differ by less are taken to agree: own choice."""
+
 _NO_TARGET = "Name a target, and here stands what to hang for it."
 
 
@@ -95,7 +98,7 @@ def next_step(
         foreseen = expect(room)
         step = replace(step, foreseen=foreseen)
         learnt_from = reading if set(step.read) & set(foreseen.octaves) else None
-    step = replace(step, remarks=room.remarks)
+    step = replace(step, remarks=(*room.remarks, *_size_remarks(history, room)))
     if target is None:
         return replace(step, lacks=_NO_TARGET)
     read = [(one.name, one.reading) for one in history.stages]
@@ -177,6 +180,20 @@ def _described(history: History, *, description: str, room_file: FilePath | None
             f"{path} is no room file", code="no-such-room", remedy="name a file that ends in .toml"
         )
     return load_room(path)
+
+
+def _size_remarks(history: History, room: Room) -> list[Remark]:
+    """Say where description and logbook are of different sizes."""
+    logged_m3 = history.volume_m3
+    if logged_m3 is None or abs(room.volume_m3 / logged_m3 - 1.0) <= _SIZE_TOLERANCE:
+        return []
+    return [
+        Remark(
+            code="sizes-differ",
+            says=f"the description has {room.volume_m3:.1f} m3, but the logbook {logged_m3:.1f} m3",
+            remedy="correct the one that is wrong; here the description counts",
+        )
+    ]
 
 
 def _as_read(history: History, reading: StageReading) -> Room:
