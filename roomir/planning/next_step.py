@@ -177,7 +177,7 @@ def _described(history: History, *, description: str, room_file: FilePath | None
     path = Path(room_file)
     if path.suffix.lower() != ".toml":
         raise ParameterError(
-            f"{path} is no room file", code="no-such-room", remedy="name a file that ends in .toml"
+            f"{path} is no room file", code="no-room-file", remedy="name a file that ends in .toml"
         )
     return load_room(path)
 

@@ -167,7 +167,7 @@ class Planner:
                 reading = book.reading_together(with_takes[-1])
                 read = repr([(one.figures.decay_time_s, one.figures.ci95_s) for one in reading.bands])
         stage = with_takes[-1].name if with_takes else ""
-            size = str((kept.dimensions_m, kept.volume_m3))
+        size = str((kept.dimensions_m, kept.volume_m3))
         told = (__version__, kept.name, kept.description, size, stage, read)
         return _Kept(
             name=kept.name,
