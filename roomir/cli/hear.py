@@ -9,7 +9,14 @@ import typer
 
 from roomir import planning
 from roomir.cli import show
-from roomir.cli.options import DebugOption, LearnOption, LogbookOption, MaterialsOption, RoomArgument
+from roomir.cli.options import (
+    DebugOption,
+    LearnOption,
+    LogbookOption,
+    MaterialsOption,
+    RoomArgument,
+    StageOption,
+)
 from roomir.units import parse_length_m
 
 
@@ -43,6 +50,7 @@ def hear(
     seed: Annotated[int, typer.Option(min=0, help="Of the noise that the responses are made of.")] = 1,
     materials: MaterialsOption = None,
     logbook: LogbookOption = None,
+    stage: StageOption = None,
     learn_from: LearnOption = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print what was written as JSON and nothing else.")
@@ -62,7 +70,8 @@ def hear(
         seed=seed,
         materials=materials,
         logbook=logbook,
-        reading=learn_from,
+        stage=stage,
+        learn_from=learn_from or (),
     )
     if as_json:
         show.out(planning.heard_json(heard) + "\n")

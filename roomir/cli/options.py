@@ -28,14 +28,24 @@ RoomArgument = Annotated[
 ]
 
 LearnOption = Annotated[
-    Path | None,
+    list[str] | None,
     typer.Option(
         "--learn-from",
-        metavar="FILE",
+        metavar="[STAGE=]FILE|ROOM",
         help=(
-            "A reading of the room as described (roomir read --json):"
-            " corrects what its materials are said to do."
+            "A reading of the room (roomir read --json), with STAGE= of a stage that its file names, or a"
+            " room of the logbook with all of its stages: corrects what materials are said to do."
+            " May be given several times."
         ),
+    ),
+]
+
+StageOption = Annotated[
+    str | None,
+    typer.Option(
+        "--stage",
+        metavar="STAGE",
+        help="The stage to work with, of those the room's file names; else the last.",
     ),
 ]
 

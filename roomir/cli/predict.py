@@ -8,7 +8,16 @@ import typer
 
 from roomir import planning
 from roomir.cli import show
-from roomir.cli.options import DebugOption, LogbookOption, MaterialsOption, RoomArgument
+from roomir.cli.options import (
+    DebugOption,
+    LearnOption,
+    LogbookOption,
+    MaterialsOption,
+    RoomArgument,
+    StageOption,
+    Units,
+    UnitsOption,
+)
 
 
 def predict(
@@ -16,6 +25,9 @@ def predict(
     room: RoomArgument,
     materials: MaterialsOption = None,
     logbook: LogbookOption = None,
+    stage: StageOption = None,
+    learn_from: LearnOption = None,
+    units: UnitsOption = Units.METRIC,
     no_air: Annotated[
         bool, typer.Option("--no-air", help="Leave out what the air absorbs, as handbooks' examples do.")
     ] = False,
@@ -30,7 +42,19 @@ def predict(
     interval, and how near a microphone has to stand.
     """
     del debug  # main() looks for it where every error ends up.
-    prediction = planning.predict(room, materials=materials, logbook=logbook, with_air=not no_air)
+    prediction = planning.predict(
+        room,
+        materials=materials,
+        logbook=logbook,
+        with_air=not no_air,
+        stage=stage,
+        learn_from=learn_from or (),
+    )
     from roomir.report.planning.prediction import prediction_json, prediction_text
+    from roomir.report.unit_system import UNIT_SYSTEMS
 
-    show.out(prediction_json(prediction) + "\n" if as_json else prediction_text(prediction))
+    show.out(
+        prediction_json(prediction) + "\n"
+        if as_json
+        else prediction_text(prediction, units=UNIT_SYSTEMS[units])
+    )

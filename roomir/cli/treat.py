@@ -10,7 +10,16 @@ import typer
 
 from roomir import api, planning
 from roomir.cli import show
-from roomir.cli.options import DebugOption, LearnOption, LogbookOption, MaterialsOption, RoomArgument
+from roomir.cli.options import (
+    DebugOption,
+    LearnOption,
+    LogbookOption,
+    MaterialsOption,
+    RoomArgument,
+    StageOption,
+    Units,
+    UnitsOption,
+)
 
 
 class Measure(StrEnum):
@@ -53,7 +62,9 @@ def treat(
     ] = None,
     materials: MaterialsOption = None,
     logbook: LogbookOption = None,
+    stage: StageOption = None,
     learn_from: LearnOption = None,
+    units: UnitsOption = Units.METRIC,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the proposal as JSON and nothing else.")
     ] = False,
@@ -85,11 +96,15 @@ def treat(
         prices=dict(map(_priced, price or ())),
         materials=materials,
         logbook=logbook,
-        reading=learn_from,
+        stage=stage,
+        learn_from=learn_from or (),
     )
     from roomir.report.planning.proposal import proposal_json, proposal_text
+    from roomir.report.unit_system import UNIT_SYSTEMS
 
-    show.out(proposal_json(proposal) + "\n" if as_json else proposal_text(proposal))
+    show.out(
+        proposal_json(proposal) + "\n" if as_json else proposal_text(proposal, units=UNIT_SYSTEMS[units])
+    )
     if figure is not None:
         show.silence_matplotlib()
         api.save_figure(planning.proposal_figure(proposal), figure)

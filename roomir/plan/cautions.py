@@ -8,6 +8,8 @@ from roomir.plan.treatment import Item, is_overhead
 from roomir.remarks import Remark
 from roomir.rooms.description import Room
 
+LB_FT2_PER_KG_M2 = 0.204816
+
 _FIBRES = frozenset({"porous", "perforated", "membrane", "reversible"})
 
 
@@ -67,7 +69,10 @@ def cautions(room: Room, items: Sequence[Item]) -> tuple[Remark, ...]:
         found.append(
             Remark(
                 code="caution-overhead",
-                says=f"up to {heaviest:.1f} kg/m2 and frame hang overhead",
+                says=(
+                    f"up to {heaviest:.1f} kg/m2 ({heaviest * LB_FT2_PER_KG_M2:.1f} lb/ft2) and the frame"
+                    " hang overhead"
+                ),
                 remedy="rated fixings into the structure, not into board alone, and a tether for each panel",
             )
         )

@@ -45,7 +45,7 @@ def stage_reading(reading: Reading, *, name: str) -> StageReading:
         ``nothing-to-learn`` if no octave is usable.
     """
     index = {band.nominal_hz: i for i, band in enumerate(OCTAVES)}
-    found = {}
+    found, bends = {}, {}
     for one in reading.bands:
         figures = one.figures
         i = index.get(figures.band.nominal_hz)
@@ -60,13 +60,17 @@ def stage_reading(reading: Reading, *, name: str) -> StageReading:
         if figures.ci95_s is not None and figures.ci95_s[0] > 0.0:
             share = math.log(figures.ci95_s[1] / figures.ci95_s[0]) / (2.0 * _Z95)
         found[i] = (figures.decay_time_s, share)
+        if figures.curvature_percent is not None and figures.bt:
+            # Chance of T20 (ISO 3382-2:2008, clause 7), as if T30 had nothing to do with it.
+            chance = 0.88 / math.sqrt(max(one.spots, 1) * figures.bt)
+            bends[i] = (math.log1p(figures.curvature_percent / 100.0), chance)
     if not found:
         raise RoomirError(
             f"the reading of {name} has no usable octave",
             code="nothing-to-learn",
             remedy="read the room with more range; third octaves are not learnt from",
         )
-    return StageReading(name=name, decay_time_s=found)
+    return StageReading(name=name, decay_time_s=found, bend=bends)
 
 
 def room_as_read(

@@ -12,14 +12,14 @@ from roomir.planning.absorbers import (
     slotted_absorber,
 )
 from roomir.planning.hearing import Heard, hear, heard_json
+from roomir.planning.learning import knowledge_from, knowledge_of_stages, told
 from roomir.planning.next_step import foreseen_figure, next_step, read_description
+from roomir.planning.predicting import predict
 from roomir.planning.rooms import (
     described_room,
     find_materials,
-    learn_from,
     load_materials,
     load_room,
-    predict,
     write_new_room,
 )
 from roomir.planning.treatment import proposal_figure, treat
@@ -35,7 +35,8 @@ __all__ = [
     "hear",
     "heard_json",
     "helmholtz_absorber",
-    "learn_from",
+    "knowledge_from",
+    "knowledge_of_stages",
     "load_materials",
     "load_room",
     "membrane_absorber",
@@ -47,6 +48,7 @@ __all__ = [
     "read_description",
     "save_absorber",
     "slotted_absorber",
+    "told",
     "treat",
     "write_new_room",
 ]

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from roomir.errors import ParameterError, RoomirError
-from roomir.planning.rooms import knowledge_of, load_room
-from roomir.planning.treatment import treat
+from roomir.planning.learning import told
+from roomir.planning.treatment import treat_room
 from roomir.report.saving import FilePath, write_whole
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
@@ -73,16 +73,17 @@ def hear(
     seed: int = 1,
     materials: FilePath | None = None,
     logbook: FilePath | None = None,
-    reading: FilePath | None = None,
+    stage: str | None = None,
+    learn_from: Sequence[FilePath] = (),
 ) -> Heard:
     """Write how a dry sound is heard in a room as it is, and as proposed.
 
     Parameters
     ----------
-    room, materials, logbook : path
-        As for :func:`load_room`.
-    reading : path, optional
-        The document of a reading of the room as it is described, to learn from.
+    room, materials, logbook, stage : path
+        As for :func:`roomir.planning.load_room`.
+    learn_from : sequence of path
+        Readings of this room, as for :func:`roomir.planning.learning.knowledge_from`.
     path : path
         A WAV file that does not exist yet.
     dry : path, optional
@@ -114,14 +115,12 @@ def hear(
     from roomir.rooms.statistics import sound_speed_m_per_s
 
     _check_new_wav(Path(path))
-    described, _ = load_room(room, materials=materials, logbook=logbook)
+    named = told(room, materials=materials, logbook=logbook, stage=stage, learn_from=learn_from)
+    described, known = named.room, named.knowledge
     sound, rate = dry_sound(dry)
-    known = knowledge_of(room, described, reading=reading, logbook=logbook)
     states, proposal = [("the room as it is", expect(described, known))], None
     if target is not None:
-        proposal = treat(
-            room, target=target, absorbers=absorbers, materials=materials, logbook=logbook, reading=reading
-        )
+        proposal = treat_room(described, named.table, knowledge=known, target=target, absorbers=absorbers)
         states.append((f"as proposed for {proposal.window.name}", proposal.then.expected))
     responses = [
         make_response(

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from roomir.errors import ParameterError, RoomirError
+from roomir.planning.learning import knowledge_of_stages
 from roomir.planning.rooms import described_room, load_room
 from roomir.planning.treatment import treat_room
 from roomir.remarks import Remark
@@ -100,9 +101,8 @@ def next_step(
     step = replace(step, remarks=(*room.remarks, *_size_remarks(history, room)))
     if target is None:
         return replace(step, lacks=_NO_TARGET)
-    from roomir.plan.model import learn
-
-    knowledge = None if learnt_from is None else learn(room, learnt_from)
+    read = [(one.name, one.reading) for one in history.stages]
+    knowledge = None if learnt_from is None else knowledge_of_stages(room, read).knowledge
     proposal = treat_room(room, table, knowledge=knowledge, target=target, least=least)
     step = replace(step, proposal=proposal)
     if not with_players:
@@ -177,7 +177,7 @@ def _described(history: History, *, description: str, room_file: FilePath | None
     path = Path(room_file)
     if path.suffix.lower() != ".toml":
         raise ParameterError(
-            f"{path} is no room file", code="no-such-room", remedy="name a file that ends in .toml"
+            f"{path} is no room file", code="no-room-file", remedy="name a file that ends in .toml"
         )
     return load_room(path)
 

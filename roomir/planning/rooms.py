@@ -7,20 +7,23 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from roomir.errors import ParameterError, RoomirError
+from roomir.errors import ParameterError
 from roomir.report.saving import FilePath, write_whole
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
     from roomir.logbook.logbook import Logbook
     from roomir.logbook.values import Room as LoggedRoom
-    from roomir.plan.model import Knowledge, StageReading
+    from roomir.plan.model import StageReading
     from roomir.rooms.description import Room
     from roomir.rooms.materials import Material, Materials
-    from roomir.rooms.prediction import Prediction
 
 
 def load_room(
-    room: FilePath, *, materials: FilePath | None = None, logbook: FilePath | None = None
+    room: FilePath,
+    *,
+    materials: FilePath | None = None,
+    logbook: FilePath | None = None,
+    stage: str | None = None,
 ) -> tuple[Room, Materials]:
     """Load the room that somebody names.
 
@@ -34,6 +37,8 @@ def load_room(
         A table of materials of the user's own.
     logbook : path, optional
         The logbook, unless it is at its usual place.
+    stage : str, optional
+        A stage that the description names; the last one if left out.
 
     Returns
     -------
@@ -52,30 +57,39 @@ def load_room(
 
     path = Path(room)
     if path.suffix.lower() != ".toml":
-        return _from_logbook(str(room), materials=materials, logbook=logbook)
-    return load(path, materials=None if materials is None else Path(materials))
+        return _from_logbook(str(room), materials=materials, logbook=logbook, stage=stage)
+    return load(path, materials=None if materials is None else Path(materials), stage=stage)
 
 
 def _from_logbook(
-    name: str, *, materials: FilePath | None, logbook: FilePath | None
+    name: str, *, materials: FilePath | None, logbook: FilePath | None, stage: str | None
 ) -> tuple[Room, Materials]:
     from roomir.plan.readings import room_as_read
 
-    with _opened(logbook) as book:
+    with opened(logbook) as book:
         kept = book.room(name)
         if kept.description:
-            described, table = described_room(kept.description, name=f"the description of {kept.name}")
+            described, table = described_room(
+                kept.description, name=f"the description of {kept.name}", stage=stage
+            )
             return described, table if materials is None else load_materials(materials)
-        stage = _last_stage(book, kept)
-    if stage is None:
+        if stage is not None:
+            raise ParameterError(
+                f"no description of {kept.name} is kept that names stages",
+                code="stage-not-described",
+                remedy="give a room file with stages, or leave --stage out",
+            )
+        read = _last_stage(book, kept)
+    if read is None:
         raise ParameterError(
             f"{kept.name} has no stage yet", code="nothing-to-learn", remedy="log a reading of it first"
         )
-    room = room_as_read(stage, name=kept.name, dimensions_m=kept.dimensions_m)
+    room = room_as_read(read, name=kept.name, dimensions_m=kept.dimensions_m)
     return room, load_materials(materials)
 
 
-def _opened(logbook: FilePath | None) -> Logbook:
+def opened(logbook: FilePath | None) -> Logbook:
+    """Open a logbook that exists."""
     from roomir.logbook.folder import usual_path
     from roomir.logbook.logbook import Logbook
 
@@ -92,50 +106,7 @@ def _last_stage(book: Logbook, kept: LoggedRoom) -> StageReading | None:
     return None
 
 
-def knowledge_of(
-    name: FilePath, room: Room, *, reading: FilePath | None, logbook: FilePath | None
-) -> Knowledge | None:
-    """Gather what is known of a room beside its description.
-
-    Parameters
-    ----------
-    name : path
-        As for :func:`load_room`.
-    room : Room
-        What that gave.
-    reading : path, optional
-        The document of a reading to learn from.
-    logbook : path, optional
-        The logbook, unless it is at its usual place.
-
-    Returns
-    -------
-    Knowledge or None
-        From the document; else, for a room of the logbook that is described
-        there, from the reading of its last stage. A room that is taken as it
-        was read has nothing more to learn.
-
-    Raises
-    ------
-    RoomirError
-        If the document is none of a reading.
-    """
-    if reading is not None or Path(name).suffix.lower() == ".toml":
-        return learn_from(room, reading)
-    from roomir.plan.model import learn
-
-    with _opened(logbook) as book:
-        kept = book.room(str(name))
-        if not kept.description:
-            return None
-        try:
-            stage = _last_stage(book, kept)
-        except RoomirError:  # a last stage without a usable octave has nothing to teach
-            return None
-    return None if stage is None else learn(room, stage)
-
-
-def described_room(text: str, *, name: str) -> tuple[Room, Materials]:
+def described_room(text: str, *, name: str, stage: str | None = None) -> tuple[Room, Materials]:
     """Make a room of a description that is kept apart from any folder, as with a room of the logbook.
 
     Parameters
@@ -144,6 +115,8 @@ def described_room(text: str, *, name: str) -> tuple[Room, Materials]:
         Of a room file.
     name : str
         What to call it where something is wrong with it.
+    stage : str, optional
+        A stage that it names; the last one if left out.
 
     Raises
     ------
@@ -154,7 +127,7 @@ def described_room(text: str, *, name: str) -> tuple[Room, Materials]:
     from roomir.rooms.room_file import parse_room
 
     table = standard_materials()
-    room = parse_room(text, name=name, materials=table)
+    room = parse_room(text, name=name, materials=table, stage=stage)
     head = parse_toml(text, name=name)["room"]
     if "materials" in head:
         raise ParameterError(
@@ -165,69 +138,6 @@ def described_room(text: str, *, name: str) -> tuple[Room, Materials]:
     return room, table
 
 
-def learn_from(room: Room, document: FilePath | None) -> Knowledge | None:
-    """Let the document of a reading (``roomir read --json``) correct what a room's description says.
-
-    Parameters
-    ----------
-    room : Room
-        As it was when it was read.
-    document : path or None
-        The file; nothing is learnt without one.
-
-    Raises
-    ------
-    RoomirError
-        If it is no such document, or has no usable octave.
-    """
-    if document is None:
-        return None
-    import json
-
-    from roomir.plan.model import learn
-    from roomir.plan.readings import stage_reading
-    from roomir.reading.codec import decode
-    from roomir.rooms.materials import read_text
-
-    path = Path(document)
-    try:
-        reading = decode(json.loads(read_text(path)))
-    except (ValueError, RecursionError, KeyError, TypeError) as error:
-        raise RoomirError(
-            f"{path} is no reading: {error}",
-            code="no-reading",
-            remedy="write one with `roomir read spot1.m4a spot2.m4a --json > reading.json`",
-        ) from error
-    return learn(room, stage_reading(reading, name=path.name))
-
-
-def predict(
-    room: FilePath,
-    *,
-    materials: FilePath | None = None,
-    logbook: FilePath | None = None,
-    with_air: bool = True,
-) -> Prediction:
-    """Predict what a described room will read.
-
-    Parameters
-    ----------
-    room, materials, logbook : path
-        As for :func:`load_room`.
-    with_air : bool, default True
-        Whether the air absorbs as well.
-
-    Returns
-    -------
-    Prediction
-        Five formulas per band, the one that applies, and its interval.
-    """
-    from roomir.rooms.prediction import predict as work_out
-
-    described, _ = load_room(room, materials=materials, logbook=logbook)
-    return work_out(described, with_air=with_air)
-
-
 def load_materials(path: FilePath | None = None) -> Materials:
     """Load the table of materials, with the user's own over it."""
     from roomir.rooms.materials import load_materials as load
@@ -236,19 +146,14 @@ def load_materials(path: FilePath | None = None) -> Materials:
 
 
 def find_materials(words: Sequence[str], *, materials: FilePath | None = None) -> list[Material]:
-    """Find materials whose name, mounting or source has every word.
+    """Find materials whose name, mounting or source has every word, or another one for it.
 
     Examples
     --------
     >>> [one.name for one in find_materials(["parquet"])]
     ['parquet on concrete']
     """
-    wanted = [word.casefold() for word in words]
-    return [
-        row
-        for row in load_materials(materials)
-        if all(word in f"{row.name} {row.mounting} {row.source}".casefold() for word in wanted)
-    ]
+    return load_materials(materials).find(words)
 
 
 def write_new_room(
@@ -291,7 +196,7 @@ def write_new_room(
     target = Path(path)
     if target.suffix.lower() != ".toml":
         raise ParameterError(
-            f"{target} is no name for a room file", code="no-such-room", remedy="let it end in .toml"
+            f"{target} is no name for a room file", code="no-room-file", remedy="let it end in .toml"
         )
     answers = Answers(
         name=name,

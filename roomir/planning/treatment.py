@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from roomir.errors import ParameterError
-from roomir.planning.rooms import knowledge_of, load_room
+from roomir.planning.learning import told
 from roomir.report.saving import FilePath
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
@@ -29,16 +29,17 @@ def treat(
     prices: Mapping[str, float] | None = None,
     materials: FilePath | None = None,
     logbook: FilePath | None = None,
-    reading: FilePath | None = None,
+    stage: str | None = None,
+    learn_from: Sequence[FilePath] = (),
 ) -> Proposal:
     """Propose what to hang so that a room meets a target.
 
     Parameters
     ----------
-    room, materials, logbook : path
-        As for :func:`load_room`.
-    reading : path, optional
-        The document of a reading of the room as it is described, to learn from.
+    room, materials, logbook, stage : path
+        As for :func:`roomir.planning.load_room`.
+    learn_from : sequence of path
+        Readings of this room, as for :func:`roomir.planning.learning.knowledge_from`.
     target : str
         A name that ``roomir targets`` lists, seconds as in ``0.2-0.3``, or a TOML file.
     turned_target : str, optional
@@ -62,11 +63,11 @@ def treat(
     RoomirError
         If the room, a material or the target is wrong.
     """
-    described, table = load_room(room, materials=materials, logbook=logbook)
+    named = told(room, materials=materials, logbook=logbook, stage=stage, learn_from=learn_from)
     return treat_room(
-        described,
-        table,
-        knowledge=knowledge_of(room, described, reading=reading, logbook=logbook),
+        named.room,
+        named.table,
+        knowledge=named.knowledge,
         target=target,
         turned_target=turned_target,
         least=least,

@@ -128,6 +128,10 @@ class Room:
         Panels that are there already, by material, and how many.
     remarks : tuple of Remark
         Gaps and overlaps of the areas, and what was assumed.
+    stage : str
+        The state it is in, where its file tells several.
+    earlier : tuple of Room
+        The same room in the stages before, in their order.
     """
 
     name: str
@@ -139,6 +143,8 @@ class Room:
     furnishings: tuple[Furnishing, ...] = ()
     on_hand: tuple[tuple[str, int], ...] = ()
     remarks: tuple[Remark, ...] = field(default=())
+    stage: str = ""
+    earlier: tuple[Room, ...] = ()
 
     @property
     def surface_m2(self) -> float:

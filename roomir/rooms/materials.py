@@ -1,14 +1,12 @@
 """What surfaces absorb: the table that comes with roomir, and the user's own in the same form.
 
-Every row has a mounting and a source; there is no default for a fact. Names
-are told apart without regard to case, spaces, hyphens and commas.
+Every row has a mounting and a source; there is no default for a fact.
 """
 
 from __future__ import annotations
 
 import difflib
 import math
-import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -17,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from roomir.errors import ParameterError, RoomirError
+from roomir.rooms.material_names import Synonyms, other_names, parse_synonyms, squeezed, wanted
 
 PLAN_HZ = (63, 125, 250, 500, 1000, 2000, 4000, 8000)
 """Nominal octaves of the planner; tables always give the middle six."""
@@ -157,6 +156,7 @@ class Materials:
     """A table of materials, looked up by name."""
 
     rows: Mapping[str, Material]
+    synonyms: Synonyms = ()
 
     def __iter__(self) -> Any:  # noqa: ANN401
         return iter(self.rows.values())
@@ -165,17 +165,21 @@ class Materials:
         return len(self.rows)
 
     def get(self, name: str) -> Material:
-        """Look a material up, whatever the case, spaces, hyphens and commas.
+        """Look a material up, whatever the case, spaces, hyphens and commas, and under other words for it.
 
         Raises
         ------
         ParameterError
             If there is none; the nearest names are in the remedy.
         """
-        found = self.rows.get(_key(name))
+        keys = (squeezed(name), *other_names(name, self.synonyms))
+        found = next((self.rows[key] for key in keys if key in self.rows), None)
         if found is None:
-            near = difflib.get_close_matches(_key(name), self.rows, n=3, cutoff=0.4)
-            names = "; ".join(self.rows[one].name for one in near)
+            near = [row.name for row in self.find([name])[:3]]
+            near = near or [
+                self.rows[one].name for one in difflib.get_close_matches(keys[0], self.rows, n=3, cutoff=0.4)
+            ]
+            names = "; ".join(near)
             raise ParameterError(
                 f'there is no material called "{name}"',
                 code="no-such-material",
@@ -185,15 +189,21 @@ class Materials:
         return found
 
     def __contains__(self, name: str) -> bool:
-        return _key(name) in self.rows
+        return squeezed(name) in self.rows
 
-    def with_own(self, others: Iterable[Material]) -> Materials:
+    def find(self, words: Iterable[str]) -> list[Material]:
+        """Find rows whose name, mounting or source has every word, or another one for it."""
+        needed = wanted(list(words), self.synonyms)
+        return [
+            row
+            for row in self
+            if all(one.search(f"{row.name} {row.mounting} {row.source}".casefold()) for one in needed)
+        ]
+
+    def with_own(self, others: Iterable[Material], *, synonyms: Synonyms = ()) -> Materials:
         """Add or replace rows."""
-        return Materials({**self.rows, **{_key(one.name): one for one in others}})
-
-
-def _key(name: str) -> str:
-    return re.sub(r"[\s,\-_]+", "", name.casefold())
+        rows = {**self.rows, **{squeezed(one.name): one for one in others}}
+        return Materials(rows, synonyms=(*self.synonyms, *synonyms))
 
 
 @lru_cache(maxsize=1)
@@ -206,7 +216,12 @@ def standard_materials() -> Materials:
     (0.15, 0.11, 0.1, 0.07, 0.06, 0.07)
     """
     path = Path(__file__).with_name("materials.toml")
-    return Materials({}).with_own(parse_materials(path.read_text("utf-8"), name=path.name, own=False))
+    return _over(Materials({}), path.read_text("utf-8"), name=path.name, own=False)
+
+
+def _over(table: Materials, text: str, *, name: str, own: bool) -> Materials:
+    rows = parse_materials(text, name=name, own=own)
+    return table.with_own(rows, synonyms=parse_synonyms(parse_toml(text, name=name).get("synonyms")))
 
 
 def load_materials(path: Path | None = None) -> Materials:
@@ -225,7 +240,7 @@ def load_materials(path: Path | None = None) -> Materials:
     """
     if path is None:
         return standard_materials()
-    return standard_materials().with_own(parse_materials(read_text(path), name=path.name, own=True))
+    return _over(standard_materials(), read_text(path), name=path.name, own=True)
 
 
 def read_text(path: Path) -> str:

@@ -1,6 +1,16 @@
 """Every benchmark with full counts: ``python -m tests.benchmarks``."""
 
-from tests.benchmarks import accuracy, batch, claps_corpus, compare, findings, logbook_speed, plan, speed
+from tests.benchmarks import (
+    accuracy,
+    batch,
+    claps_corpus,
+    compare,
+    findings,
+    logbook_speed,
+    plan,
+    speed,
+    treat,
+)
 
 if __name__ == "__main__":
     speed.main()
@@ -9,5 +19,6 @@ if __name__ == "__main__":
     compare.main()
     batch.main()
     findings.main()
-    plan.main()
+    plan.main([])
+    treat.main()
     accuracy.main()

@@ -111,3 +111,48 @@ def test_materials_are_found_by_words(roomir: Roomir):
     rows = json.loads(roomir("materials", "velour", "--json").out)["materials"]
     assert len(rows) == 2
     assert all(row["source"] and row["mounting"] for row in rows)
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_sizes_are_shown_in_the_units_asked_for(roomir: Roomir, booth: Path, units: str):
+    run = roomir("predict", booth, "--units", units)
+
+    assert max(map(len, run.out.splitlines())) <= 80
+    assert ("735 ft3" in run.out) == (units == "us")
+    assert ("what the air adds (sabins)" in run.out) == (units == "us")
+    assert ("20.8 m3" in run.out) == (units == "metric")
+
+
+@pytest.mark.parametrize(
+    ("words", "name"),
+    [
+        ("plasterboard", "gypsum board 13 mm on studs"),
+        ("drywall studs", "gypsum board 13 mm on studs"),
+        ("rockwool", "stone wool 50 mm, 80 kg/m3"),
+        ("mineral wool", "stone wool 50 mm, 80 kg/m3"),
+        ("lino", "linoleum on concrete"),
+        ("fiberglass", "glass fibre 50 mm, 80 kg/m3"),
+        ("couch", "sofa, upholstered, two seats"),
+    ],
+)
+def test_materials_are_found_under_what_else_people_call_them(roomir: Roomir, words: str, name: str):
+    rows = json.loads(roomir("materials", *words.split(), "--json").out)["materials"]
+
+    assert name in {row["name"] for row in rows}
+    assert len(rows) < 15
+
+
+def test_a_material_can_be_named_by_another_word_for_it(roomir: Roomir, booth: Path):
+    booth.write_text(BOOTH.replace("gypsum board 13 mm on studs", "drywall 13 mm on studs"))
+
+    assert roomir("predict", booth).status == 0
+    booth.write_text(BOOTH.replace("gypsum board 13 mm on studs", "plasterboard"))
+    assert "did you mean: gypsum board 13 mm on studs" in roomir("predict", booth).err.lower()
+
+
+def test_a_room_file_has_to_end_in_toml(roomir: Roomir, tmp_path: Path):
+    options = ("--name", "a", "--dimensions", "3x2x2", "--floor", "concrete floor", "--ceiling", "glass 4 mm")
+    run = roomir("room", "new", "-o", tmp_path / "a.txt", *options, "--walls", "brick, unglazed")
+
+    assert run.status == 2
+    assert "let it end in .toml" in run.err.lower()

@@ -1,6 +1,6 @@
 """The room model learns from readings: on boxes that mirror, and on a real laboratory room."""
 
-import csv
+import json
 import math
 from dataclasses import replace
 
@@ -10,13 +10,17 @@ import pytest
 from roomir.errors import RoomirError
 from roomir.plan.model import LEARNED, StageReading, expect, learn
 from roomir.plan.readings import room_as_read, stage_reading
+from roomir.plan.treatment import Item, treated
+from roomir.rooms.choice import absorbing, known_octaves
 from roomir.rooms.description import Patch, Room, Surface
 from roomir.rooms.five_formulas import eyring_s
-from roomir.rooms.mirror_box import mirror_box_s
-from roomir.rooms.prediction import absorbing, known_octaves, predict
-from tests.benchmarks.plan import SETTINGS, decay_time_s, study
+from roomir.rooms.mirror_box import T20, T30, mirror_box_s
+from roomir.rooms.prediction import predict
+from tests.benchmarks.drawn_boxes import decay
+from tests.benchmarks.plan import README, RESULTS, SETTINGS, as_markdown, study
 from tests.plan.rooms import TABLE, box
 from tests.readings import reading
+from tests.truth.test_real_recordings import opened, read
 
 SIX = range(1, 7)
 
@@ -107,22 +111,65 @@ def test_the_mirror_box_is_the_limit_of_many_image_sources(alphas):
     size_m = (5.2, 4.1, 2.9)
     room = mirror(size_m, alphas)
     body = replace(absorbing(room, known_octaves(room), with_air=False))
-    formula_s = mirror_box_s(body, size_m=size_m, walls=tuple(range(6)))[0]
-    rng = np.random.default_rng(5)
-    drawn_s = np.mean([decay_time_s(size_m, np.array(alphas)[:, None], rng)[0] for _ in range(4)])
-    # Twelve spots in all; a box departs from the limit by where source and microphone stand.
-    assert formula_s == pytest.approx(drawn_s, rel=0.08)
-    assert formula_s > eyring_s(body)[0]
+    formula = mirror_box_s(body, size_m=size_m, walls=tuple(range(6)), stretches=(T20, T30))[:, 0]
+    drawn = decay(size_m, np.array(alphas)[:, None], np.random.default_rng(5), n_spots=12)
+    # Twelve spots; a box departs from the limit by where source and microphone stand.
+    assert formula == pytest.approx([drawn.t20_s[0], drawn.t30_s[0]], rel=0.05)
+    assert formula[1] / formula[0] == pytest.approx(drawn.t30_s[0] / drawn.t20_s[0], abs=0.02)
+    assert formula[0] > eyring_s(body)[0]
+
+
+def test_a_box_that_does_not_mirror_is_eyrings_and_straight():
+    room = mirror((5.2, 4.1, 2.9), (0.05, 0.2, 0.1, 0.15, 0.1, 0.3))
+    body = absorbing(room, known_octaves(room))
+    told = {"size_m": room.dimensions_m, "walls": tuple(range(6)), "stretches": (T20, T30)}
+    diffuse, half, mirrors = (mirror_box_s(body, mirroring=w, **told) for w in (0.0, 0.5, 1.0))
+
+    assert diffuse[0] == pytest.approx(eyring_s(body))
+    assert diffuse[1] == pytest.approx(diffuse[0])
+    assert np.all((diffuse < half) & (half < mirrors))
+    assert np.all((half[1] / half[0] > 1.0) & (half[1] / half[0] < mirrors[1] / mirrors[0]))
+
+
+def test_a_decay_that_bends_tells_that_walls_mirror():
+    room = mirror((5.2, 4.1, 2.9), (0.05, 0.2, 0.1, 0.15, 0.1, 0.3))
+    body = absorbing(room, known_octaves(room))
+    told = {"size_m": room.dimensions_m, "walls": tuple(range(6)), "stretches": (T20, T30)}
+    t20, t30 = mirror_box_s(body, **told)
+    # Midway between the two ends in time, so that it is the bend that tells.
+    times_s = {i: (float(t), 0.2) for i, t in zip(SIX, np.sqrt(eyring_s(body) * t30), strict=True)}
+    bent, straight = (
+        learn(room, StageReading(name="bare", decay_time_s=times_s, bend=bend)).mixing
+        for bend in (
+            {i: (float(one), 0.02) for i, one in zip(SIX, np.log(t30 / t20), strict=True)},
+            dict.fromkeys(SIX, (0.0, 0.02)),
+        )
+    )
+    assert bent > straight + 0.1
 
 
 def test_next_stages_of_mirror_boxes_are_foreseen_and_the_interval_holds():
     # The full counts stand in tests/benchmarks/results/plan.json.
-    setting = next(one for one in SETTINGS if one.layout == "one of each pair" and one.spread == 0.10)
-    figures = study(replace(setting, n=6))
+    figures = study(replace(SETTINGS[0], n=9))
 
-    assert figures["within_10_percent"] >= 75
+    assert figures["within_10_percent"] >= 80
     assert figures["within_10_percent"] > figures["without_reading_within_10_percent"]
     assert figures["interval_holds_percent"] >= 85
+
+
+def test_readme_has_the_counts_of_the_last_run():
+    table = as_markdown(json.loads(RESULTS.read_text("utf-8")))
+    assert table in README.read_text("utf-8")
+
+
+def test_more_of_a_material_errs_anew_by_its_mounting():
+    room = box()
+    known = learn(room, read_as(room))
+    wool = Item(absorber=TABLE.get("stone wool 50 mm, 80 kg/m3"), surface="ceiling", count=8)
+    some, more = treated(room, [wool]), treated(room, [replace(wool, count=16)])
+    known = learn(some, read_as(some), known)
+
+    assert np.all(expect(more, known).log_spread > expect(some, known).log_spread)
 
 
 def test_a_reading_becomes_a_stage_with_the_uncertainty_of_its_interval():
@@ -146,23 +193,6 @@ def test_a_room_known_by_its_decay_alone_predicts_that_decay():
     with pytest.raises(RoomirError) as caught:
         room_as_read(stage, name="shed", dimensions_m=None)
     assert caught.value.code == "no-dimensions"
-
-
-def laboratory(shared_recordings):
-    """Decay times of the three settings of the panels, mean and scatter of four spots per octave."""
-    with (shared_recordings / "r3vival_t30.csv").open(encoding="utf-8") as file:
-        rows = list(csv.DictReader(file))
-    times = {}
-    for setting in ("000", "050", "100"):
-        ours = np.array(
-            [
-                [float(v) for k, v in row.items() if k.startswith("T30")]
-                for row in rows
-                if row["condition"] == setting
-            ]
-        )
-        times[setting] = (ours.mean(axis=0), ours.std(axis=0, ddof=1) / 2.0)
-    return times
 
 
 def laboratory_room(share):
@@ -208,23 +238,25 @@ def laboratory_room(share):
     return replace(room, surfaces=loose)
 
 
-def test_the_laboratory_rooms_third_setting_is_foreseen_within_a_sixth_from_the_first_two(shared_recordings):
-    # S. V. Amengual Gari, "R3VIVAL", CC BY 4.0: one room, wall panels 0, 50 and 100 % absorptive; T30 per
-    # octave read from the authors' figure. The room's materials and the panels' area are not published.
-    times = laboratory(shared_recordings)
-    known, octaves = None, range(2, 7)
-    off = []
+def test_the_laboratory_rooms_settings_are_foreseen_from_the_readings_before(shared_recordings):
+    # S. V. Amengual Gari, "R3VIVAL", CC BY 4.0: one room, wall panels 0, 50 and 100 % absorptive, read here.
+    # The room's materials and the panels' area are not published.
+    known, off, held = None, [], []
     for share, setting in ((0.0, "000"), (0.5, "050"), (1.0, "100")):
-        mean_s, sd_s = times[setting]
-        expected = expect(laboratory_room(share), known)
-        foreseen_s = np.array([expected.decay_time_s[expected.octaves.index(i)] for i in octaves])
-        off.append(np.abs(np.log(foreseen_s / mean_s[1:6])))
-        stage = StageReading(
-            name=setting,
-            decay_time_s={i: (mean_s[i - 1], max(sd_s[i - 1] / mean_s[i - 1], 0.015)) for i in octaves},
-        )
-        known = learn(laboratory_room(share), stage, known)
-    # The second half of the panels did less than the first: all five octaves are foreseen 9 to 15 % short,
-    # which the stated interval holds in two of five. New panels are worth reading, not only foreseeing.
-    assert np.all(off[2] < math.log(1.0 / 0.84))
-    assert off[2].mean() < 0.5 * off[1].mean()
+        spots = [opened(shared_recordings / f"r3vival_abs{setting}_SBG{k}_centre.wav") for k in (1, 2, 3, 4)]
+        stage = stage_reading(read(*spots), name=setting)
+        room = laboratory_room(share)
+        expected = expect(room, known)
+        pick = [expected.octaves.index(i) for i in SIX]
+        read_s, u = np.array([stage.decay_time_s[i] for i in SIX]).T
+        off.append(np.log(read_s / expected.decay_time_s[pick]))
+        held.append(np.abs(off[-1]) < 1.96 * np.hypot(expected.log_spread[pick], u))
+        known = learn(room, stage, known)
+    # Half the panels: off by 15 to 45 %, as the interval says.
+    assert held[1].all()
+    # All of them: 250 Hz to 4 kHz ring 14 to 25 % longer than foreseen, just outside the interval: the second
+    # half of the panels does less than the first. New panels are worth reading, not only foreseeing.
+    assert np.all(np.abs(off[2]) < math.log(1.26))
+    assert np.all(off[2][1:] > 0.0)
+    assert held[2].sum() >= 2
+    assert np.abs(off[2]).mean() < 0.6 * np.abs(off[1]).mean() < 0.6 * np.abs(off[0]).mean()

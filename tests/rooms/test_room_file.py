@@ -120,6 +120,8 @@ def test_a_volume_needs_at_least_the_surface_of_a_ball():
             "wood floor on joists",
         ),
         ("alpha = [0.15,", "alpha = [1.5,", 'surfaces[2] ("ceiling").alpha holds 1.5', "six values"),
+        ('facing = "z"', 'keep_live = "yes"\nfacing = "z"', "keep_live is 'yes'", "true or false"),
+        ('facing = "z"', 'max_thickness_mm = -1\nfacing = "z"', "max_thickness_mm is -1", "from 0 to"),
         ("alpha = [0.15, 0.11,", "alpha = [0.15,", "has 5 values", "six values"),
         ("humidity_percent = 50", "humidity_percent = 0", "room.humidity_percent is 0", "from 1 to 100"),
         ("dimensions_m = [3.2, 2.6, 2.5]", "dimensions_m = [3.2, 2.6]", "not three lengths", "12 ft 6 in"),

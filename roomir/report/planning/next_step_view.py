@@ -17,7 +17,7 @@ from roomir.report.planning.next_step import (
     read_ci95_s,
     verdicts,
 )
-from roomir.report.planning.reasons import sentences
+from roomir.report.planning.reasons import percent, sentences
 from roomir.report.rounding import MISSING, decimals_of, rounded, rounded_outwards
 from roomir.report.unit_system import METRIC, UnitSystem
 from roomir.report.wording import band_name, band_names, counted, printable, said_and_done
@@ -240,7 +240,7 @@ def _bands(proposal: Proposal) -> Iterator[ThenRow]:
             now_verdict=_verdict(proposal.now, window, k),
             then=_cell(float(proposal.then.expected.decay_time_s[k]), (low, high)),
             then_verdict=_verdict(proposal.then, window, k),
-            chance=f"{100.0 * proposal.then.chance[k]:.0f} %" if window.asked[k] else "",
+            chance=f"{percent(float(proposal.then.chance[k]))} %" if window.asked[k] else "",
             foam=None if foam is None else _plain(foam, k),
             foam_verdict=None if foam is None else _verdict(foam, window, k),
         )

@@ -16,7 +16,8 @@ from roomir.report.planning.tables import (
 )
 from roomir.report.rounding import significant
 from roomir.report.text import wrapped
-from roomir.report.wording import band_name, printable
+from roomir.report.unit_system import METRIC, UnitSystem
+from roomir.report.wording import band_name, joined, printable
 from roomir.rooms.modes import BoxMode, box_modes
 from roomir.rooms.prediction import PredictedBand, Prediction
 from roomir.rooms.statistics import direct_to_reverberant_db, sound_speed_m_per_s
@@ -47,6 +48,7 @@ def prediction_document(prediction: Prediction) -> Document:
         "reverberation_distance_m": number(prediction.reverberation_distance_m),
         "method": prediction.method,
         "because": prediction.because,
+        "learnt_from": list(prediction.learnt_from),
         "bands": [_band(band, method=prediction.method) for band in prediction.bands],
         "modes": [
             {"frequency_hz": number(mode.frequency_hz), "orders": list(mode.orders), "kind": mode.kind}
@@ -110,14 +112,14 @@ def lowest_modes(prediction: Prediction) -> tuple[BoxMode, ...]:
     return box_modes(room.dimensions_m, sound_speed=sound_speed, highest_hz=highest_hz)[:MOST_MODES]
 
 
-def prediction_text(prediction: Prediction) -> str:
+def prediction_text(prediction: Prediction, *, units: UnitSystem = METRIC) -> str:
     """Lay a prediction out for a terminal."""
-    return "\n".join(_lines(prediction)) + "\n"
+    return "\n".join(_lines(prediction, units)) + "\n"
 
 
-def _lines(prediction: Prediction) -> Iterator[str]:
+def _lines(prediction: Prediction, units: UnitSystem) -> Iterator[str]:
     room = prediction.room
-    size = f"{significant(room.volume_m3, digits=3)} m3"
+    size = f"{significant(room.volume_m3 * units.volume_per_m3, digits=3)} {units.volume}"
     mids = [band for band in prediction.bands if band.band.nominal_hz in (500, 1000) and band.best_s]
     if len(mids) == 2:
         mean_s = sum(band.best_s or 0.0 for band in mids) / 2.0
@@ -126,26 +128,33 @@ def _lines(prediction: Prediction) -> Iterator[str]:
     else:
         rings = "has no decay time at mid frequencies"
     yield from wrapped(f"{printable(room.name)}, {size}: {rings}.")
-    yield from wrapped(f"{prediction.method} applies to all bands: {prediction.because}.")
+    if prediction.learnt_from:
+        names = joined([printable(one) for one in prediction.learnt_from])
+        yield from wrapped(
+            f"Corrected by what the room has shown: {names}. The five formulas beside it take the corrected"
+            " materials."
+        )
+    else:
+        yield from wrapped(f"{prediction.method} applies to all bands: {prediction.because}.")
     yield ""
     heads = ("Band", "Decay time s", "Sabine", "Eyring", "Mill.", "Fitz.", "Arau", "A", "Air")
-    yield from table_lines(heads, [_row(band) for band in prediction.bands])
+    yield from table_lines(heads, [_row(band, units) for band in prediction.bands])
     yield ""
     yield from wrapped(
         "In brackets: 95 % interval from the spread of the materials and of the formula. Five formulas:"
         " Sabine, Norris-Eyring, Millington-Sette, Fitzroy, Arau-Puchades."
-        " A: absorption area of surfaces and furnishings; Air: what the air adds (m2)."
+        f" A: absorption area of surfaces and furnishings; Air: what the air adds ({units.absorption})."
     )
     if prediction.schroeder_hz is not None and prediction.reverberation_distance_m is not None:
         yield from wrapped(
             f"Statistics hold above {significant(prediction.schroeder_hz, digits=2)} Hz"
             " (Schroeder frequency)."
             " Direct and reverberant sound are equally strong"
-            f" {significant(prediction.reverberation_distance_m, digits=2)} m from a source that radiates"
+            f" {_length(prediction.reverberation_distance_m, units)} from a source that radiates"
             " alike in all directions."
         )
         yield ""
-        yield from _balance_table(prediction)
+        yield from _balance_table(prediction, units)
     if modes := lowest_modes(prediction)[:8]:
         yield ""
         tones = ", ".join(f"{mode.frequency_hz:.0f} ({mode.kind})" for mode in modes)
@@ -155,7 +164,7 @@ def _lines(prediction: Prediction) -> Iterator[str]:
         yield from remark_lines(prediction.remarks)
 
 
-def _row(band: PredictedBand) -> tuple[str, ...]:
+def _row(band: PredictedBand, units: UnitSystem) -> tuple[str, ...]:
     return (
         band_name(band.band.nominal_hz),
         time_cell(band.best_s, band.ci95_s),
@@ -169,14 +178,19 @@ def _row(band: PredictedBand) -> tuple[str, ...]:
                 band.arau_puchades_s,
             )
         ),
-        significant(band.absorption_area_m2, digits=3),
-        significant(band.air_area_m2, digits=2),
+        significant(band.absorption_area_m2 * units.area_per_m2, digits=3),
+        significant(band.air_area_m2 * units.area_per_m2, digits=2),
     )
 
 
-def _balance_table(prediction: Prediction) -> Iterator[str]:
+def _length(length_m: float, units: UnitSystem) -> str:
+    return f"{significant(length_m * units.length_per_m, digits=2)} {units.length}"
+
+
+def _balance_table(prediction: Prediction, units: UnitSystem) -> Iterator[str]:
     levels = {(distance_m, q): level_db for distance_m, q, level_db in balances(prediction)}
-    heads = ("Direct over reverberant, dB", *(f"{m:g} m" for m in DISTANCES_M))
+    distances = (significant(m * units.length_per_m, digits=2) for m in DISTANCES_M)
+    heads = (f"Direct over reverberant, dB, at {units.length}", *distances)
     words = {
         1.0: "all directions alike",
         2.0: "voice or instrument from its front",

@@ -7,10 +7,9 @@ from collections.abc import Iterator
 
 from roomir.bands.band import OCTAVES
 from roomir.plan.cautions import cautions
-from roomir.plan.model import LEARNED
 from roomir.plan.propose import FOAM, LEAST_CHANCE, Outcome, Proposal, Window
 from roomir.plan.treatment import Item
-from roomir.report.planning.reasons import says
+from roomir.report.planning.reasons import percent, says, sentences
 from roomir.report.planning.tables import (
     Document,
     dumped,
@@ -23,7 +22,8 @@ from roomir.report.planning.tables import (
 )
 from roomir.report.rounding import MISSING, rounded
 from roomir.report.text import wrapped
-from roomir.report.wording import band_name, printable
+from roomir.report.unit_system import METRIC, UnitSystem
+from roomir.report.wording import band_name, joined, printable
 
 SCHEMA = "roomir/proposal/1"
 
@@ -38,6 +38,7 @@ def proposal_document(proposal: Proposal) -> Document:
         "least": proposal.measure,
         "feasible": proposal.feasible,
         "method": proposal.then.expected.method,
+        "learnt_from": list(proposal.then.expected.learnt_from),
         "items": [_item(item) for item in items],
         "bands": _bands(proposal.now, proposal.then, proposal.window),
         "says": says(proposal),
@@ -107,18 +108,20 @@ def _area(outcome: Outcome) -> float:
     return sum(item.area_m2 for item in outcome.items)
 
 
-def proposal_text(proposal: Proposal) -> str:
+def proposal_text(proposal: Proposal, *, units: UnitSystem = METRIC) -> str:
     """Lay a proposal out for a terminal."""
-    return "\n".join(_lines(proposal)) + "\n"
+    return "\n".join(_lines(proposal, units)) + "\n"
 
 
-def _lines(proposal: Proposal) -> Iterator[str]:
-    yield from wrapped(f"{printable(proposal.room.name)}, target {proposal.window.name}: {says(proposal)}")
+def _lines(proposal: Proposal, units: UnitSystem) -> Iterator[str]:
+    told = " ".join(sentences(proposal, units=units))
+    yield from wrapped(f"{printable(proposal.room.name)}, target {proposal.window.name}: {told}")
     items = proposal.then.items
     if items:
         yield ""
         for item in items:
-            of_all = f"{item.count} x {item.absorber.name}, {item.area_m2:.1f} m2, on {item.surface}"
+            area = units.area_text(item.area_m2)
+            of_all = f"{item.count} x {printable(item.absorber.name)}, {area}, on {printable(item.surface)}"
             yield from wrapped(f"{of_all} ({item.absorber.mounting})", first="  - ", rest="    ")
     yield ""
     yield from _table(proposal.now, proposal.then, proposal.window, foam=proposal.foam)
@@ -129,12 +132,12 @@ def _lines(proposal: Proposal) -> Iterator[str]:
     yield ""
     yield from wrapped(
         f"In brackets: 95 % interval. Inside: with a probability of at least {100 * LEAST_CHANCE:.0f} %."
-        f" {_method(proposal.then)}"
+        f" {_method(proposal)}"
     )
     if proposal.foam is not None:
         yield from wrapped(
-            f"Foam: for comparison, {_area(proposal.foam):.1f} m2 of {FOAM} on all the free area of walls and"
-            f" ceiling, against {_area(proposal.then):.1f} m2 proposed."
+            f"Foam: for comparison, {units.area_text(_area(proposal.foam))} of {FOAM} on all the free area of"
+            f" walls and ceiling, against {units.area_text(_area(proposal.then))} proposed."
         )
     remarks = (*proposal.room.remarks, *cautions(proposal.room, items))
     if remarks:
@@ -142,10 +145,11 @@ def _lines(proposal: Proposal) -> Iterator[str]:
         yield from remark_lines(remarks)
 
 
-def _method(outcome: Outcome) -> str:
-    if outcome.expected.method == LEARNED:
-        return "The room's model was corrected by what was read."
-    return f"{outcome.expected.method} applies: {outcome.expected.because}."
+def _method(proposal: Proposal) -> str:
+    expected = proposal.then.expected
+    if expected.learnt_from:
+        return f"Corrected by what the room has shown: {joined([*map(printable, expected.learnt_from)])}."
+    return f"{expected.method} applies: {expected.because}."
 
 
 def _table(now: Outcome, then: Outcome, window: Window, *, foam: Outcome | None) -> Iterator[str]:
@@ -159,7 +163,7 @@ def _table(now: Outcome, then: Outcome, window: Window, *, foam: Outcome | None)
             rounded(float(now.expected.decay_time_s[k]), decimals=2),
             time_cell(float(then.expected.decay_time_s[k]), (float(ends[0]), float(ends[1]))),
             _target(window, k),
-            f"{100.0 * then.chance[k]:.0f} %" if asked else MISSING,
+            f"{percent(float(then.chance[k]))} %" if asked else MISSING,
             ("yes" if then.inside[k] else "NO") if asked else MISSING,
         ]
         if foam is not None:

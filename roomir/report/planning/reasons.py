@@ -11,7 +11,10 @@ from roomir.bands.band import OCTAVES
 from roomir.plan.model import LEARNED
 from roomir.plan.propose import LEAST_CHANCE, SIX, Outcome, Proposal, Window
 from roomir.report.unit_system import METRIC, UnitSystem
-from roomir.report.wording import band_name, joined
+from roomir.report.wording import band_name, counted, joined
+
+_TAKES_BASS = 0.3
+"""Coefficient at 125 Hz from which a panel is no thin absorber any more: own choice."""
 
 _ALIKE = 0.1
 """Sides of a panel whose coefficients differ by less count as alike: own choice."""
@@ -38,24 +41,25 @@ def sentences(proposal: Proposal, *, units: UnitSystem = METRIC) -> tuple[str, .
 def _sentences(proposal: Proposal, *, units: UnitSystem) -> Iterator[str]:
     then, items = proposal.then, proposal.then.items
     area = units.area_text(sum(item.area_m2 for item in items))
-    panels = sum(item.count for item in items)
+    panels = counted(sum(item.count for item in items), "panel")
     if proposal.feasible and not items:
         yield "The room is inside the target as it is; nothing has to be hung."
     elif proposal.feasible:
         yield (
-            f"{panels} panels, {area} in all, bring every band inside with a probability of at least"
-            f" {100 * LEAST_CHANCE:.0f} %."
+            f"{panels[0].upper()}{panels[1:]}, {area} in all, bring every band inside with a probability of"
+            f" at least {100 * LEAST_CHANCE:.0f} %."
         )
     else:
         yield (
             "No choice from these absorbers and surfaces brings every band inside with a probability of"
             f" {100 * LEAST_CHANCE:.0f} %;"
-            + (
-                f" the nearest takes {panels} panels, {area}."
-                if items
-                else " the nearest is to hang nothing."
-            )
+            + (f" the nearest takes {panels}, {area}." if items else " the nearest is to hang nothing.")
         )
+        if not proposal.places:
+            yield (
+                "These panels may hang nowhere: every surface is kept as it is, too small, or refuses them by"
+                " their thickness or weight."
+            )
         yield from _misses(proposal, then, proposal.window)
         if proposal.turned_then is not None and proposal.turned_window is not None:
             yield from _misses(proposal, proposal.turned_then, proposal.turned_window, turned=True)
@@ -66,11 +70,23 @@ def _sentences(proposal: Proposal, *, units: UnitSystem) -> Iterator[str]:
     if proposal.full_surfaces:
         yield f"No room for more panels on {joined(proposal.full_surfaces)}."
     step = proposal.next_step
-    if step is not None and items:
+    # A step that nobody would notice is none.
+    if step is not None and items and percent(proposal.next_worst) != percent(then.worst):
         yield (
             f"The cheapest next step is one more {step.absorber.name} on {step.surface}"
-            f" (least probability {100 * then.worst:.0f} to {100 * proposal.next_worst:.0f} %)."
+            f" (least probability {percent(then.worst)} to {percent(proposal.next_worst)} %)."
         )
+
+
+def percent(chance: float) -> int:
+    """A probability in percent, never rounded up to a limit that it misses.
+
+    Examples
+    --------
+    >>> percent(0.7996), percent(0.8)
+    (79, 80)
+    """
+    return math.floor(100.0 * chance + 1e-9)
 
 
 def _misses(proposal: Proposal, outcome: Outcome, window: Window, *, turned: bool = False) -> Iterator[str]:
@@ -83,11 +99,11 @@ def _misses(proposal: Proposal, outcome: Outcome, window: Window, *, turned: boo
         elif time_s[k] < window.low_s[k]:
             short.append((k, f"{name} ({time_s[k]:.2f} s)"))
         else:
-            vague.append(f"{name} ({100 * outcome.chance[k]:.0f} %)")
+            vague.append(f"{name} ({percent(float(outcome.chance[k]))} %)")
     begin = "Turned round, " if turned else ""
     if long:
         yield f"{begin}{joined([one for _, one in long])} would stay too long."
-        if any(k <= 1 for k, _ in long) and not turned:
+        if any(k <= 1 for k, _ in long) and not turned and proposal.then.items:
             yield _bass_words(proposal)
     if short:
         already = all(proposal.now.expected.decay_time_s[k] < window.low_s[k] or turned for k, _ in short)
@@ -108,10 +124,12 @@ def _misses(proposal: Proposal, outcome: Outcome, window: Window, *, turned: boo
 
 
 def _bass_words(proposal: Proposal) -> str:
-    best = max(
-        (item.absorber.alpha[1] or 0.0 for item in proposal.then.items),
-        default=0.0,
-    )
+    best = max(item.absorber.alpha[1] or 0.0 for item in proposal.then.items)
+    if best >= _TAKES_BASS:
+        return (
+            f"Even the one that takes most at 125 Hz ({best:.2f}) is not enough on the area there is: free"
+            " more of the walls, or allow deeper panels."
+        )
     return (
         f"Thin absorbers take the top and leave the bass: the best of these has {best:.2f} at"
         " 125 Hz; allow thicker panels, panels off the wall, or thin boards on a filled cavity."
