@@ -15,7 +15,7 @@ from roomir.logbook.about import checked_about
 from roomir.logbook.bundle import Bundle, open_bundle, read_json, unpacked
 from roomir.logbook.export import MAIN, SCHEMA, readings_name
 from roomir.logbook.keep import NewTake, add_reading, insert_take
-from roomir.logbook.names import clean_name, clean_text
+from roomir.logbook.names import clean_description, clean_name, clean_text
 from roomir.logbook.store import Store
 from roomir.logbook.together import keep_together
 from roomir.logbook.trouble import cannot_write
@@ -136,9 +136,7 @@ def _room(part: Part) -> tuple[Room, _Stages]:
         volume_m3=part.number_or_none("volume_m3"),
         dimensions_m=None if sides is None else (sides[0], sides[1], sides[2]),
         note=clean_text(part.text("note"), what="note"),
-        description=clean_text(
-            part.text("description") if part.has("description") else "", what="description of the room"
-        ),
+        description=clean_description(part.text("description") if part.has("description") else ""),
     )
     if any(size <= 0.0 for size in (room.volume_m3 or 1.0, *(sides or ()))):
         raise PartError(part.where, what="no room has that size")

@@ -9,7 +9,7 @@ from roomir.errors import LogbookError
 from roomir.logbook import queries
 from roomir.logbook.about import checked_about
 from roomir.logbook.database import Database
-from roomir.logbook.names import Decide, choose_name, clean_name, clean_text
+from roomir.logbook.names import Decide, choose_name, clean_description, clean_name, clean_text
 from roomir.logbook.stages import Where, find_or_make, set_size
 from roomir.logbook.store import Store
 from roomir.logbook.values import About, Room, RoomNotes, Stage, StageNotes, Take
@@ -88,7 +88,7 @@ def annotate_room(store: Store, room: Room, notes: RoomNotes) -> Room:
             note = clean_text(notes.note.strip(), what="note")
             database.change("UPDATE room SET note = ? WHERE id = ?", note, room.id)
         if notes.description is not None:
-            described = clean_text(notes.description, what="description of the room")
+            described = clean_description(notes.description)
             database.change("DELETE FROM description WHERE room_id = ?", room.id)
             if described:
                 database.change("INSERT INTO description (room_id, text) VALUES (?, ?)", room.id, described)

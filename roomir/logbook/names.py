@@ -120,6 +120,27 @@ def clean_text(text: str, *, what: str) -> str:
     return text
 
 
+LONGEST_DESCRIPTION = 200_000
+"""Longest description of a room. [characters]"""
+
+
+def clean_description(text: str) -> str:
+    """Return the description of a room as it is kept.
+
+    Raises
+    ------
+    ParameterError
+        ``bad-room`` where it is longer than any room needs, ``bad-name`` where it is no text.
+    """
+    if len(text) > LONGEST_DESCRIPTION:
+        raise ParameterError(
+            f"the description of the room has {len(text)} signs",
+            code="bad-room",
+            remedy=f"keep it within {LONGEST_DESCRIPTION}",
+        )
+    return clean_text(text, what="description of the room")
+
+
 def choose_name(wanted: str, *, kind: str, there: Iterable[str], decide: Decide) -> str:
     """Return the name to use: the one that was given, unless another one is likely to be meant.
 

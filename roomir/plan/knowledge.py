@@ -9,9 +9,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from roomir.rooms.choice import picked
 from roomir.rooms.description import Room
 from roomir.rooms.five_formulas import Absorbing
-from roomir.rooms.prediction import picked
 
 Values = NDArray[np.float64]
 

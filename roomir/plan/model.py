@@ -47,8 +47,8 @@ from roomir.plan.knowledge import (
     spread_out,
 )
 from roomir.plan.view import WANDER, View
+from roomir.rooms.choice import known_octaves
 from roomir.rooms.description import Room
-from roomir.rooms.prediction import known_octaves
 
 __all__ = [
     "BEND_SPREAD",

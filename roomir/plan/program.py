@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from roomir.plan.quiet import no_c_output
 from roomir.plan.treatment import Place
 
 Values = NDArray[np.float64]
@@ -89,13 +90,14 @@ class _Programme:
         for i, terms in enumerate(self._rows):
             for j, value in terms.items():
                 matrix[i, j] = value
-        result = milp(
-            np.array(self.cost),
-            constraints=LinearConstraint(matrix, np.array(self._lows), np.array(self._highs)),
-            integrality=np.array(self.whole),
-            bounds=Bounds(np.zeros(size), np.array(self.upper)),
-            options={"node_limit": NODE_LIMIT, "time_limit": TIME_LIMIT_S, "mip_rel_gap": _GAP},
-        )
+        with no_c_output():
+            result = milp(
+                np.array(self.cost),
+                constraints=LinearConstraint(matrix, np.array(self._lows), np.array(self._highs)),
+                integrality=np.array(self.whole),
+                bounds=Bounds(np.zeros(size), np.array(self.upper)),
+                options={"node_limit": NODE_LIMIT, "time_limit": TIME_LIMIT_S, "mip_rel_gap": _GAP},
+            )
         return None if result.x is None else np.asarray(result.x)
 
 

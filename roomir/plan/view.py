@@ -10,22 +10,29 @@ import numpy as np
 
 from roomir.bands.band import OCTAVES
 from roomir.plan.knowledge import Knowledge, Values, amounts
-from roomir.rooms.description import Room
-from roomir.rooms.five_formulas import Absorbing
-from roomir.rooms.materials import LAB_SPREAD
-from roomir.rooms.mirror_box import T20, T30, mirror_box_s
-from roomir.rooms.prediction import (
+from roomir.rooms.choice import (
     FORMULA_SPREAD,
-    MODAL_SPREAD,
     absorbing,
     best_s,
     choose_method,
     spread_of_formula,
 )
+from roomir.rooms.description import Room
+from roomir.rooms.five_formulas import Absorbing
+from roomir.rooms.materials import LAB_SPREAD
+from roomir.rooms.mirror_box import T20, T30, mirror_box_s
 from roomir.rooms.statistics import schroeder_frequency_hz
 
 WANDER = 0.03
 """Standard deviation of ln T by which the formula's error changes from stage to stage: own choice."""
+
+FIELD_SPREAD = 0.12
+"""Standard deviation of ln T by which a box departs from the statistics of its walls below `FEW_MODES`
+Schroeder frequencies: own choice. Few modes, and the axial ones among them, decay more slowly than all
+directions together; that is the room's and not a material's, and stays when walls are lined."""
+
+FEW_MODES = 2.0
+"""Schroeder frequencies up to which a room's own modes can be heard in an octave: own choice."""
 
 _STEP = 1e-4
 
@@ -55,6 +62,7 @@ class View:
         self._schroeder_hz = self._schroeder()
         top_hz = self._schroeder_hz or 0.0
         self.modal = np.array([OCTAVES[i].exact_hz < top_hz for i in known.octaves])
+        self.few_modes = np.array([OCTAVES[i].exact_hz < FEW_MODES * top_hz for i in known.octaves])
 
     @property
     def method(self) -> str:
@@ -110,7 +118,7 @@ class View:
                     covariance[:, :, i, i] += (LAB_SPREAD * (1.0 - before / after)) ** 2
         elif known.mixings and not math.isnan(known.mixings[0]):
             # What unevenness does is in the mixings already.
-            covariance[:, :, -1, -1] = np.where(self.modal, MODAL_SPREAD, FORMULA_SPREAD) ** 2
+            covariance[:, :, -1, -1] = np.where(self.few_modes, FIELD_SPREAD, FORMULA_SPREAD) ** 2
         else:
             spread = spread_of_formula(self.body, known.octaves, schroeder_hz=self._schroeder_hz)
             covariance[:, :, -1, -1] = spread**2

@@ -13,7 +13,7 @@ from roomir.planning.absorbers import (
 )
 from roomir.planning.hearing import Heard, hear, heard_json
 from roomir.planning.learning import knowledge_from, knowledge_of_stages, told
-from roomir.planning.next_step import next_step, read_description
+from roomir.planning.next_step import foreseen_figure, next_step, read_description
 from roomir.planning.predicting import predict
 from roomir.planning.rooms import (
     described_room,
@@ -31,6 +31,7 @@ __all__ = [
     "diffuser",
     "diffuser_figure",
     "find_materials",
+    "foreseen_figure",
     "hear",
     "heard_json",
     "helmholtz_absorber",

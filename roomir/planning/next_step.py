@@ -16,14 +16,20 @@ from roomir.report.saving import FilePath
 from roomir.report.wording import said_and_done
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
+    from matplotlib.figure import Figure
+
     from roomir.compare.history import History
-    from roomir.plan.model import StageReading
+    from roomir.plan.model import Expected, StageReading
+    from roomir.reading.reading import Reading
     from roomir.rooms.description import Room
     from roomir.rooms.materials import Materials
 
 _NOTHING_KNOWN = (
     "Neither a reading nor a description says what the room does now: record claps in it, or describe it."
 )
+_SIZE_TOLERANCE = 0.05
+"""Volumes that differ by less are taken to agree: own choice."""
+
 _NO_TARGET = "Name a target, and here stands what to hang for it."
 
 
@@ -92,7 +98,7 @@ def next_step(
         foreseen = expect(room)
         step = replace(step, foreseen=foreseen)
         learnt_from = reading if set(step.read) & set(foreseen.octaves) else None
-    step = replace(step, remarks=room.remarks)
+    step = replace(step, remarks=(*room.remarks, *_size_remarks(history, room)))
     if target is None:
         return replace(step, lacks=_NO_TARGET)
     read = [(one.name, one.reading) for one in history.stages]
@@ -104,6 +110,32 @@ def next_step(
     from roomir.planning.players import players
 
     return replace(step, players=players(proposal, dry=dry))
+
+
+def foreseen_figure(foreseen: Expected, reading: Reading) -> Figure:
+    """Draw what was expected of a room against what was then read in it.
+
+    Parameters
+    ----------
+    foreseen : Expected
+        Before the reading.
+    reading : Reading
+        In octaves.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not shown and not saved.
+
+    Raises
+    ------
+    RoomirError
+        ``nothing-to-learn`` if no octave of the reading is usable.
+    """
+    from roomir.plan.readings import stage_reading
+    from roomir.report.figures.foreseen import foreseen_figure as draw
+
+    return draw(foreseen, stage_reading(reading, name="the room").decay_time_s)
 
 
 def read_description(path: FilePath) -> str:
@@ -145,9 +177,23 @@ def _described(history: History, *, description: str, room_file: FilePath | None
     path = Path(room_file)
     if path.suffix.lower() != ".toml":
         raise ParameterError(
-            f"{path} is no room file", code="no-such-room", remedy="name a file that ends in .toml"
+            f"{path} is no room file", code="no-room-file", remedy="name a file that ends in .toml"
         )
     return load_room(path)
+
+
+def _size_remarks(history: History, room: Room) -> list[Remark]:
+    """Say where description and logbook are of different sizes."""
+    logged_m3 = history.volume_m3
+    if logged_m3 is None or abs(room.volume_m3 / logged_m3 - 1.0) <= _SIZE_TOLERANCE:
+        return []
+    return [
+        Remark(
+            code="sizes-differ",
+            says=f"the description has {room.volume_m3:.1f} m3, but the logbook {logged_m3:.1f} m3",
+            remedy="correct the one that is wrong; here the description counts",
+        )
+    ]
 
 
 def _as_read(history: History, reading: StageReading) -> Room:

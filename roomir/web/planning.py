@@ -166,12 +166,14 @@ class Planner:
             if with_takes:
                 reading = book.reading_together(with_takes[-1])
                 read = repr([(one.figures.decay_time_s, one.figures.ci95_s) for one in reading.bands])
-        told = (__version__, kept.name, kept.description, str(kept.dimensions_m), read)
+        stage = with_takes[-1].name if with_takes else ""
+        size = str((kept.dimensions_m, kept.volume_m3))
+        told = (__version__, kept.name, kept.description, size, stage, read)
         return _Kept(
             name=kept.name,
             description=kept.description,
             dimensions_m=kept.dimensions_m,
-            stage=with_takes[-1].name if with_takes else "",
+            stage=stage,
             state="\n".join(told),
         )
 

@@ -46,6 +46,8 @@ class Workshop:
         self._one = asyncio.Lock()
         self._running: dict[str, asyncio.Task[None]] = {}
         self._failed: dict[str, str] = {}
+        for left_over in folder.glob("*.part"):
+            shutil.rmtree(left_over, ignore_errors=True)
 
     @property
     def is_full(self) -> bool:

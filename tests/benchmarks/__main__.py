@@ -10,6 +10,7 @@ from tests.benchmarks import (
     page,
     plan,
     speed,
+    treat,
 )
 
 if __name__ == "__main__":
@@ -19,6 +20,7 @@ if __name__ == "__main__":
     compare.main()
     batch.main()
     findings.main()
-    plan.main()
+    plan.main([])
+    treat.main()
     page.main()
     accuracy.main()

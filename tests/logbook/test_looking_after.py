@@ -275,3 +275,13 @@ def test_a_description_can_be_taken_away(tmp_path: Path):
         book.annotate_room(book.room("Dairy"), RoomNotes(description="x"))
 
         assert book.annotate_room(book.room("Dairy"), RoomNotes(description="")).description == ""
+
+
+def test_a_description_longer_than_any_room_needs_is_refused(tmp_path: Path):
+    with open_book(tmp_path / "book") as book:
+        book.log([sound(tmp_path, "a.wav")], room="Dairy", stage="bare")
+        with pytest.raises(ParameterError) as error:
+            book.annotate_room(book.room("Dairy"), RoomNotes(description="#" * 200_001))
+
+        assert error.value.code == "bad-room"
+        assert book.room("Dairy").description == ""

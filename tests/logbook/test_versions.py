@@ -14,6 +14,7 @@ import pytest
 from roomir.errors import LogbookError
 from roomir.logbook import schema
 from roomir.logbook.database import Schema
+from roomir.logbook.values import RoomNotes
 from roomir.reading.codec import decode, encode
 from tests.logbook.books import open_book, sound
 from tests.logbook.make_version import fill
@@ -169,3 +170,12 @@ def test_without_room_for_the_copy_nothing_is_changed(old: Path, monkeypatch: py
     assert error.value.code == "logbook-disk"
     assert _version(old / "logbook.sqlite") == schema.SCHEMA_VERSION
     assert list(old.glob("*before*")) == list(old.glob(".roomir-unfinished*")) == []
+
+
+def test_a_room_of_the_first_version_can_be_described(tmp_path: Path):
+    shutil.copytree(VERSIONS[0], tmp_path / "old")
+    with open_book(tmp_path / "old", create=False) as book:
+        book.annotate_room(book.room("Dairy"), RoomNotes(description="[room]"))
+
+        assert book.room("Dairy").description == "[room]"
+        assert book.check().problems == ()

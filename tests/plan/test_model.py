@@ -1,5 +1,6 @@
 """The room model learns from readings: on boxes that mirror, and on a real laboratory room."""
 
+import json
 import math
 from dataclasses import replace
 
@@ -10,12 +11,13 @@ from roomir.errors import RoomirError
 from roomir.plan.model import LEARNED, StageReading, expect, learn
 from roomir.plan.readings import room_as_read, stage_reading
 from roomir.plan.treatment import Item, treated
+from roomir.rooms.choice import absorbing, known_octaves
 from roomir.rooms.description import Patch, Room, Surface
 from roomir.rooms.five_formulas import eyring_s
 from roomir.rooms.mirror_box import T20, T30, mirror_box_s
-from roomir.rooms.prediction import absorbing, known_octaves, predict
+from roomir.rooms.prediction import predict
 from tests.benchmarks.drawn_boxes import decay
-from tests.benchmarks.plan import SETTINGS, study
+from tests.benchmarks.plan import README, RESULTS, SETTINGS, as_markdown, study
 from tests.plan.rooms import TABLE, box
 from tests.readings import reading
 from tests.truth.test_real_recordings import opened, read
@@ -153,6 +155,11 @@ def test_next_stages_of_mirror_boxes_are_foreseen_and_the_interval_holds():
     assert figures["within_10_percent"] >= 80
     assert figures["within_10_percent"] > figures["without_reading_within_10_percent"]
     assert figures["interval_holds_percent"] >= 85
+
+
+def test_readme_has_the_counts_of_the_last_run():
+    table = as_markdown(json.loads(RESULTS.read_text("utf-8")))
+    assert table in README.read_text("utf-8")
 
 
 def test_more_of_a_material_errs_anew_by_its_mounting():

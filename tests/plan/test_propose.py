@@ -264,6 +264,7 @@ def test_cautions_follow_what_hangs_where():
     assert {one.code for one in cautions(room, [foam])} >= {"caution-fire", "caution-foam"}
     overhead = {one.code for one in cautions(room, [wool])}
     assert {"caution-overhead", "caution-fibres", "caution-ventilation"} <= overhead
+    assert {"caution-fire", "caution-electrical", "caution-moisture"} <= overhead
     assert "caution-foam" not in overhead
 
 

@@ -1,7 +1,6 @@
 """What to hang next, on the page of a room. All rooms invented."""
 
 import io
-import json
 from dataclasses import replace
 
 import numpy as np
@@ -12,6 +11,7 @@ from pyloudnorm import Meter
 from roomir import planning
 from roomir.errors import RoomirError
 from roomir.planning.players import LONGEST_S, RATE_HZ, players
+from roomir.remarks import Remark
 from roomir.report.page import room_page
 from roomir.report.planning.next_step import AS_FORESEEN, LONGER, Player, next_step_document, verdicts
 from roomir.report.planning.next_step_view import next_step_view
@@ -22,6 +22,8 @@ from tests.readings import nothing_read
 from tests.report.test_page import NASTY, Reader
 
 SIZE = (5.0, 4.0, 3.0)
+# Fewer walls to hang on are worked out sooner.
+TEXT = box_text(SIZE).replace('facing = "y"', 'facing = "y"\nkeep_live = true')
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +33,7 @@ def told():
 
 @pytest.fixture(scope="module")
 def step(told):
-    return planning.next_step(told, description=box_text(SIZE), target="practice room")
+    return planning.next_step(told, description=TEXT, target="practice room")
 
 
 @pytest.fixture(scope="module")
@@ -106,13 +108,13 @@ def test_a_prediction_is_held_against_the_reading_within_both_their_uncertaintie
         off = abs(np.log(1.2 / predicted_s))
         if off < 1.9 * spread:
             assert verdict == AS_FORESEEN
-    live = planning.next_step(story(stages=[stage("bare", room(9.0))]), description=box_text(SIZE))
+    live = planning.next_step(story(stages=[stage("bare", room(9.0))]), description=TEXT)
     assert set(verdicts(live)) == {LONGER}
     assert "longer at 125 Hz to 4 kHz" in next_step_view(live).foreseen_says[0]
 
 
 def test_without_a_target_the_prediction_stands_alone(told):
-    step = planning.next_step(told, description=box_text(SIZE))
+    step = planning.next_step(told, description=TEXT)
     view = next_step_view(step)
 
     assert (view.answer, view.hung, view.bands) == ("", (), ())
@@ -150,14 +152,23 @@ def test_where_nothing_can_be_proposed_the_section_says_what_is_lacking(history,
     assert says in room_page(history, step=step)
 
 
+def test_a_description_of_another_size_than_the_logbooks_is_told(told):
+    other = planning.next_step(told, description=box_text((5.0, 4.0, 2.0)))
+    same = planning.next_step(told, description=TEXT)
+
+    assert [one.code for one in same.remarks] == []
+    assert [one.code for one in other.remarks] == ["sizes-differ"]
+    assert "the description has 40.0 m3, but the logbook 60.0 m3" in other.remarks[0].says
+
+
 def test_a_reading_of_an_earlier_stage_is_not_taken_for_the_room_as_it_is():
     told = story(stages=[stage("bare", room(1.2)), stage("lined", nothing_read())])
 
-    assert planning.next_step(told, description=box_text(SIZE)).stage == ""
+    assert planning.next_step(told, description=TEXT).stage == ""
 
 
 def test_an_impossible_target_shows_the_nearest_choice_and_what_is_missed(told):
-    step = planning.next_step(told, description=box_text(SIZE), target="0.05-0.06")
+    step = planning.next_step(told, description=TEXT, target="0.05-0.06")
     view = next_step_view(step)
 
     assert not step.proposal.feasible
@@ -165,25 +176,30 @@ def test_an_impossible_target_shows_the_nearest_choice_and_what_is_missed(told):
     assert "too long" in {row.then_verdict.word for row in view.bands}
 
 
-def test_names_of_others_are_text_and_nothing_else():
+def test_names_of_others_are_text_and_nothing_else(step):
     told = story(room=NASTY, stages=[stage(NASTY, room(1.2))])
-    text = box_text(SIZE)
-    for name in ("room", "ceiling", "west wall", "east wall"):
-        text = text.replace(f'name = "{name}"', f"name = {json.dumps(name + NASTY)}")
-    step = planning.next_step(told, description=text, target="practice room")
-    made = replace(step, lacks=NASTY, players=(Player(words=NASTY, wav=b"RIFF"),))
-    assert any(NASTY in item.surface for item in made.proposal.then.items)
+    hung = tuple(replace(item, surface=NASTY) for item in step.proposal.then.items)
+    remark = Remark(code="x", says=NASTY, remedy=NASTY)
+    proposal = replace(
+        step.proposal,
+        room=replace(step.proposal.room, name=NASTY),
+        window=replace(step.proposal.window, name=NASTY),
+        then=replace(step.proposal.then, items=hung),
+        full_surfaces=(NASTY,),
+    )
+    player = Player(words=NASTY, wav=b"RIFF")
+    made = replace(step, stage=NASTY, proposal=proposal, lacks=NASTY, players=(player,), remarks=(remark,))
     found = Reader(room_page(told, step=made))
 
     assert not found.tags["script"]
     assert not found.tags["img"]
     assert "\x1b" not in found.words
-    assert "alert(1)" in found.words
+    assert found.words.count("alert(1)") > 8
     assert [name for name, _ in found.attributes if name.startswith("on")] == []
 
 
 def test_a_description_that_leans_on_another_file_is_refused(told):
-    text = box_text(SIZE).replace('name = "room"', 'name = "room"\nmaterials = "/etc/passwd"', 1)
+    text = TEXT.replace('name = "room"', 'name = "room"\nmaterials = "/etc/passwd"', 1)
     with pytest.raises(RoomirError, match="names another file"):
         planning.next_step(told, description=text)
 

@@ -5,8 +5,9 @@ import itertools
 import numpy as np
 import pytest
 
+from roomir.rooms.choice import absorbing, best_s, known_octaves
 from roomir.rooms.materials import standard_materials
-from roomir.rooms.prediction import absorbing, best_s, known_octaves, predict
+from roomir.rooms.prediction import predict
 from roomir.rooms.room_file import parse_room
 
 HEAD = '[room]\nname = "box"\ndimensions_m = [5, 4, 3]\ntemperature_c = 20\nhumidity_percent = 50\n'
@@ -67,7 +68,7 @@ def test_the_interval_is_what_drawing_the_materials_gives():
     drawn = body.alphas * np.exp(0.15 * rng.standard_normal((1000, len(room.patches), 1)))
     from dataclasses import replace
 
-    from roomir.rooms.prediction import spread_of_materials
+    from roomir.rooms.choice import spread_of_materials
 
     method = predict(room).method
     times = np.log(best_s(replace(body, alphas=drawn), method))

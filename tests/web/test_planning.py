@@ -294,15 +294,29 @@ def test_every_fault_of_a_room_file_has_a_line(plans: Served):
 # ------------------------------------------------------------------ from the form to the plan
 
 
-def test_a_form_without_script_leads_to_the_plan_that_treat_proposes(plans: Served):
+def test_a_form_without_script_makes_a_room_without_gaps_or_overlaps(plans: Served):
     sent = _describe(plans, "booth", target="voice booth")
-    assert sent.status_code == 303
     room, _ = planning.described_room(_kept(plans, "booth"), name="booth")
-    assert room.remarks == ()  # neither gaps nor overlaps
+
+    assert sent.status_code == 303
+    assert sent.headers["location"] == "/plan?room=booth&target=voice+booth"
+    assert room.remarks == ()
     assert (room.dimensions_m, room.temperature_c) == ((2.4, 2.0, 2.2), 18.0)
+    by_name = {surface.name: surface for surface in room.surfaces}
+    assert [patch.area_m2 for patch in by_name["west wall"].patches] == pytest.approx([2.8, 1.6])
+    assert by_name["floor"].ground.material == "wood floor on joists"
+
+
+def test_a_plan_has_the_numbers_that_treat_proposes(plans: Served):
+    text = box_text((2.4, 2.0, 2.2), walls=BOARDS, ceiling=BOARDS, floor="wood floor on joists")
+    # Fewer walls to hang on are worked out sooner.
+    text = text.replace('facing = "x"', 'facing = "x"\nkeep_live = true')
+    text = text.replace('name = "south wall"', 'name = "south wall"\nkeep_live = true')
+    assert _send_file(plans, "booth", text.encode()).status_code == 303
+    there = "/plan?room=booth&target=voice+booth"
     with plans.paired() as (browser, _):
         for _ in range(100):
-            text = browser.get(sent.headers["location"]).text
+            text = browser.get(there).text
             if 'http-equiv="refresh"' not in text:
                 break
             assert "This page goes on by itself" in text

@@ -6,11 +6,12 @@ from collections.abc import Mapping
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
 from roomir.bands.band import OCTAVES
 from roomir.plan.model import Expected
 from roomir.report.figures.key import Entry, key
-from roomir.report.figures.sheet import INK, MARGIN_IN, MIST, SLATE, Look, Place, Strip, name_axis
+from roomir.report.figures.sheet import INK, MARGIN_IN, MIST, SLATE, Look, Place, Strip, make_sheet, name_axis
 from roomir.report.planning.next_step import read_ci95_s
 from roomir.report.wording import band_name
 
@@ -22,17 +23,28 @@ _PREDICTED: Look = {"color": SLATE, "linestyle": ":", "linewidth": 2.0, "marker"
 _READ: Look = {"color": INK, "linestyle": "-", "linewidth": 2.2, "marker": "o", "markersize": 6.0}
 
 
+def foreseen_figure(foreseen: Expected, read: Mapping[int, tuple[float, float]]) -> Figure:
+    """Draw what was foreseen and what was read; the parameters are those of :func:`foreseen_strips`.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not shown and not saved.
+    """
+    return make_sheet(foreseen_strips(foreseen, read))
+
+
 def foreseen_strips(foreseen: Expected, read: Mapping[int, tuple[float, float]]) -> list[Strip]:
-    """Make the parts of a sheet that show what a description lets expect, and what was read.
+    """Make the parts of a sheet that show what was expected of a room, and what was read.
 
     Parameters
     ----------
     foreseen : Expected
-        From the description alone.
+        Before the reading.
     read : mapping of int to (float, float)
         By octave: decay time as read, and its standard uncertainty as a share of it. [s, 1]
     """
-    entries = [Entry(words="predicted from the description; grey: its 95 % interval", look=_PREDICTED)]
+    entries = [Entry(words="predicted; grey: its 95 % interval", look=_PREDICTED)]
     if read:
         entries.append(Entry(words="read, with 95 % interval", look=_READ))
     return [

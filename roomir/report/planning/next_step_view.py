@@ -240,7 +240,7 @@ def _bands(proposal: Proposal) -> Iterator[ThenRow]:
             now_verdict=_verdict(proposal.now, window, k),
             then=_cell(float(proposal.then.expected.decay_time_s[k]), (low, high)),
             then_verdict=_verdict(proposal.then, window, k),
-            chance=f"{percent(float(proposal.then.chance[k]))} %" if window.asked[k] else MISSING,
+            chance=f"{percent(float(proposal.then.chance[k]))} %" if window.asked[k] else "",
             foam=None if foam is None else _plain(foam, k),
             foam_verdict=None if foam is None else _verdict(foam, window, k),
         )

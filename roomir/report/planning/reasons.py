@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from roomir.bands.band import OCTAVES
+from roomir.plan.model import LEARNED
 from roomir.plan.propose import LEAST_CHANCE, SIX, Outcome, Proposal, Window
 from roomir.report.unit_system import METRIC, UnitSystem
 from roomir.report.wording import band_name, counted, joined
@@ -113,8 +114,12 @@ def _misses(proposal: Proposal, outcome: Outcome, window: Window, *, turned: boo
         )
     if vague:
         yield (
-            f"{begin}{joined(vague)} would lie inside but cannot be told well enough; a reading of the room"
-            " as it is narrows it."
+            f"{begin}{joined(vague)} would lie inside but cannot be told well enough; "
+            + (
+                "read the room again once part of it hangs."
+                if outcome.expected.method == LEARNED
+                else "a reading of the room as it is narrows it."
+            )
         )
 
 
