@@ -14,8 +14,8 @@ import pytest
 
 from roomir import api
 from roomir.logbook.values import Size
+from tests.web.browser.phones import CHROMIUM
 from tests.web.served import Served, served
-from tests.web.test_browser import CHROMIUM
 
 pytestmark = [
     pytest.mark.skipif("CI" in os.environ, reason="no browser in CI"),
