@@ -54,7 +54,7 @@ def test_the_section_says_what_to_hang_where_and_what_comes_of_it(page, step):
         assert said in section
     assert "Thin foam everywhere, or fewer and thicker" in section
     assert "fire class" in section
-    assert "corrected by the reading of bare" in section
+    assert "corrected by what was read in " in section
 
 
 def test_the_section_has_two_pictures_and_nothing_that_runs_or_is_fetched(page, told):

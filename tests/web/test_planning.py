@@ -17,6 +17,7 @@ from roomir import api, planning
 from roomir.logbook.names import use_new
 from roomir.logbook.values import Size
 from roomir.report.planning.proposal import proposal_document
+from roomir.report.planning.reasons import percent
 from roomir.report.wording import printable
 from roomir.web import workshop
 from tests.plan.rooms import box_text
@@ -333,7 +334,7 @@ def test_a_plan_has_the_numbers_that_treat_proposes(plans: Served):
     for band in document["bands"]:
         low, high = band["target_s"]
         assert f"{low:.2f} to {high:.2f} {band['now_s']:.2f}" in words
-        assert f"{100 * band['probability']:.0f} %" in words
+        assert f"({percent(band['probability'])} %)" in words
     assert "Prediction against reading" in words
 
 
