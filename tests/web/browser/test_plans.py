@@ -6,6 +6,7 @@ Needs Chromium and playwright, which the project does not install; never runs in
 from __future__ import annotations
 
 import os
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from roomir.logbook.values import Size
 from tests.web.browser.phones import CHROMIUM
 from tests.web.served import Served, served
 
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 pytestmark = [
     pytest.mark.skipif("CI" in os.environ, reason="no browser in CI"),
     pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here"),
