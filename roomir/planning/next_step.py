@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from roomir.errors import ParameterError, RoomirError
-from roomir.planning.learning import knowledge_of_stages
+from roomir.planning.learning import Taught, knowledge_of_stages
 from roomir.planning.rooms import described_room, load_room
 from roomir.planning.treatment import treat_room
 from roomir.remarks import Remark
@@ -78,32 +78,31 @@ def next_step(
     """
     if room_file is None and not description and target is None:
         return None
-    stage, reading = _last_reading(history)
-    step = NextStep(stage=stage, foreseen=None, read={} if reading is None else dict(reading.decay_time_s))
     if room_file is None and not description:
+        stage, reading = _reading_of(history, stage="")
         from roomir.rooms.materials import standard_materials
 
         if reading is None:
-            return replace(step, lacks=_NOTHING_KNOWN)
+            return NextStep(stage="", foreseen=None, read={}, lacks=_NOTHING_KNOWN)
+        step = NextStep(stage=stage, foreseen=None, read=dict(reading.decay_time_s))
         try:
             room, table = _as_read(history, reading), standard_materials()
         except ParameterError as error:
             lacks = Remark(code=error.code, says=error.says, remedy=error.remedy)
             return replace(step, lacks=said_and_done(lacks))
-        learnt_from = None  # what was read is all that this room is made of
+        taught = Taught()  # what was read is all that this room is made of
     else:
         from roomir.plan.model import expect
 
         room, table = _described(history, description=description, room_file=room_file)
-        foreseen = expect(room)
-        step = replace(step, foreseen=foreseen)
-        learnt_from = reading if set(step.read) & set(foreseen.octaves) else None
-    step = replace(step, remarks=(*room.remarks, *_size_remarks(history, room)))
+        stage, reading = _reading_of(history, stage=room.stage)
+        read = {} if reading is None else dict(reading.decay_time_s)
+        step = NextStep(stage=stage, foreseen=expect(room), read=read)
+        taught = knowledge_of_stages(room, [(one.name, one.reading) for one in history.stages])
+    step = replace(step, remarks=(*room.remarks, *taught.remarks, *_size_remarks(history, room)))
     if target is None:
         return replace(step, lacks=_NO_TARGET)
-    read = [(one.name, one.reading) for one in history.stages]
-    knowledge = None if learnt_from is None else knowledge_of_stages(room, read).knowledge
-    proposal = treat_room(room, table, knowledge=knowledge, target=target, least=least)
+    proposal = treat_room(room, table, knowledge=taught.knowledge, target=target, least=least)
     step = replace(step, proposal=proposal)
     if not with_players:
         return step
@@ -158,15 +157,16 @@ def read_description(path: FilePath) -> str:
     return text
 
 
-def _last_reading(history: History) -> tuple[str, StageReading | None]:
-    """Take what can be learnt from the last stage: an earlier one is of a room that is no more."""
+def _reading_of(history: History, *, stage: str) -> tuple[str, StageReading | None]:
+    """Take what was read in a stage, or without its name in the last one: earlier ones are of other rooms."""
     from roomir.plan.readings import stage_reading
 
-    if not history.stages:
+    wanted = stage.casefold()
+    found = [one for one in history.stages if one.name.casefold() == wanted] if stage else history.stages[-1:]
+    if not found:
         return "", None
-    last = history.stages[-1]
     try:
-        return last.name, stage_reading(last.reading, name=f"{history.room}, {last.name}")
+        return found[0].name, stage_reading(found[0].reading, name=f"{history.room}, {found[0].name}")
     except RoomirError:
         return "", None
 

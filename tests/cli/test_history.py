@@ -146,8 +146,10 @@ def test_what_the_page_says_to_hang_next_is_what_treat_proposes(roomir, booth, t
     assert "What limits it is" in (tmp_path / "b.html").read_text()
     treated = roomir("treat", "booth", "--logbook", booth, *target)
     assert json.loads(treated.out) == found["proposal"]
-    predicted_by_name = roomir("predict", "booth", "--logbook", booth, "--json").out
-    assert predicted_by_name == roomir("predict", room, "--json").out
+    by_name = json.loads(roomir("predict", "booth", "--logbook", booth, "--json").out)
+    assert by_name["learnt_from"] == found["proposal"]["learnt_from"] == ["lined"]
+    now_s = [band["now_s"] for band in found["proposal"]["bands"]]
+    assert [band["best_s"] for band in by_name["bands"]] == pytest.approx(now_s)
 
 
 def test_a_description_that_describes_no_room_is_not_kept(roomir, booth, tmp_path):

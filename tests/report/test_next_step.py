@@ -54,7 +54,7 @@ def test_the_section_says_what_to_hang_where_and_what_comes_of_it(page, step):
         assert said in section
     assert "Thin foam everywhere, or fewer and thicker" in section
     assert "fire class" in section
-    assert "corrected by the reading of bare" in section
+    assert "corrected by what was read in " in section
 
 
 def test_the_section_has_two_pictures_and_nothing_that_runs_or_is_fetched(page, told):
@@ -237,3 +237,15 @@ def test_the_document_has_the_proposal_and_the_prediction(step):
     assert document["proposal"]["schema"] == "roomir/proposal/1"
     assert [one["centre_hz"] for one in document["predicted"]] == [125, 250, 500, 1000, 2000, 4000]
     assert {one["read_s"] for one in document["predicted"]} == {1.2}
+
+
+def test_a_description_in_stages_is_held_against_the_reading_of_the_stage_it_ends_with():
+    told = story(stages=[stage("bare", room(1.2)), stage("lined", room(0.5)), stage("cellar", room(3.0))])
+    text = TEXT.replace("[room]\n", '[room]\nstages = ["bare", "Lined"]\n')
+    step = planning.next_step(told, description=text)
+    ahead = planning.next_step(told, description=text.replace('"Lined"', '"lined", "panels"'))
+
+    assert (step.stage, {time_s for time_s, _ in step.read.values()}) == ("lined", {0.5})
+    assert [one.code for one in step.remarks] == ["stage-left-out"]
+    assert (ahead.stage, ahead.read) == ("", {})
+    assert "Nothing was read" in next_step_view(ahead).foreseen_says[0]

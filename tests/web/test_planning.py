@@ -334,7 +334,7 @@ def test_a_plan_has_the_numbers_that_treat_proposes(plans: Served):
     for band in document["bands"]:
         low, high = band["target_s"]
         assert f"{low:.2f} to {high:.2f} {band['now_s']:.2f}" in words
-        assert f"{percent(band['probability'])} %" in words
+        assert f"({percent(band['probability'])} %)" in words
     assert "Prediction against reading" in words
 
 

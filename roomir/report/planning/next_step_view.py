@@ -20,7 +20,7 @@ from roomir.report.planning.next_step import (
 from roomir.report.planning.reasons import percent, sentences
 from roomir.report.rounding import MISSING, decimals_of, rounded, rounded_outwards
 from roomir.report.unit_system import METRIC, UnitSystem
-from roomir.report.wording import band_name, band_names, counted, printable, said_and_done
+from roomir.report.wording import band_name, band_names, counted, joined, printable, said_and_done
 
 if TYPE_CHECKING:  # they need numpy, which `roomir --help` does not
     from roomir.plan.propose import Outcome, Proposal, Window
@@ -205,12 +205,13 @@ def _method(step: NextStep, proposal: Proposal) -> str:
     from roomir.plan.propose import LEAST_CHANCE
 
     expected = proposal.then.expected
-    if not step.stage:
-        start = "Nothing was read, so it starts from the description alone."
-    elif step.foreseen is None:
+    if step.foreseen is None:
         start = f"It starts from the reading of {printable(step.stage)}."
+    elif expected.learnt_from:
+        names = joined([printable(one) for one in expected.learnt_from])
+        start = f"It starts from the description, corrected by what was read in {names}."
     else:
-        start = f"It starts from the description, corrected by the reading of {printable(step.stage)}."
+        start = "Nothing was learnt from a reading, so it starts from the description alone."
     formula = "" if expected.method == LEARNED else f" {expected.method} applies: {expected.because}."
     return (
         f"In brackets: 95 % interval. Inside: with a probability of at least {100 * LEAST_CHANCE:.0f} %."
