@@ -174,8 +174,7 @@ def find_bends(scores: Scores, bands: Sequence[AskedBand | None], *, rows: Seque
     tuple of Bend
         One over all claps, or one for each clap that shows one by itself.
     """
-    alone = [weigh_claps(scores, bands, rows=[row]) for row in rows]
-    single = [bend for claps in alone if (bend := _sure(claps, scores, bands, limits=SURE_ALONE))]
+    single = [bend for row in rows if (bend := find_alone(scores, bands, row=row)) is not None]
     if len(rows) == 1:
         return tuple(single)
     together = _sure(weigh_claps(scores, bands, rows=rows), scores, bands, limits=SURE)
@@ -183,6 +182,11 @@ def find_bends(scores: Scores, bands: Sequence[AskedBand | None], *, rows: Seque
     if together is not None and (len(single) != 1 or single[0].z < together.z):
         return (together,)
     return tuple(single)
+
+
+def find_alone(scores: Scores, bands: Sequence[AskedBand | None], *, row: int) -> Bend | None:
+    """Find a bend that the bands of one clap agree about."""
+    return _sure(weigh_claps(scores, bands, rows=[row]), scores, bands, limits=SURE_ALONE)
 
 
 def _sure(

@@ -21,6 +21,7 @@ _BESIDE_S = 0.01
 _BEYOND_CHANCE = 25.0
 _LIVELIEST = 0.05
 _STEP_S = 0.002
+_SINGLY_S = 0.02
 _N_BESIDE = 5
 _DROP = 10.0**-2.5
 _ALIKE = 30.0
@@ -41,7 +42,7 @@ def find_dropouts(heard: Heard) -> list[Finding]:
     gaps = _joined(
         gap
         for channel in heard.samples.T
-        for gap in find_gaps(channel, rate_hz=heard.rate_hz)
+        for gap in find_gaps(channel, rate_hz=heard.rate_hz, onset=heard.onset)
         if heard.onset < gap.stop and gap.first < heard.stop
     )
     if not gaps:
@@ -69,7 +70,7 @@ def _joined(gaps: Iterable[Gap]) -> list[Gap]:
     return out
 
 
-def find_gaps(sound: Samples, *, rate_hz: int) -> list[Gap]:
+def find_gaps(sound: Samples, *, rate_hz: int, onset: int | None = None) -> list[Gap]:
     """Find where one channel stands still or breaks off amid sound.
 
     Parameters
@@ -78,6 +79,8 @@ def find_gaps(sound: Samples, *, rate_hz: int) -> list[Gap]:
         One channel.
     rate_hz : int
         Frames per second. [Hz]
+    onset : int, optional
+        Frame at which a clap begins.
 
     Notes
     -----
@@ -88,12 +91,14 @@ def find_gaps(sound: Samples, *, rate_hz: int) -> list[Gap]:
     go over fewer than eight of them, and digital silence before or behind a
     sound are none. What a codec or
     another rate has rounded shows as 2 ms of sound 25 dB below the median of
-    the 10 ms on either side, both about as loud: noise does not pause so.
+    the 10 ms on either side, both about as loud: noise does not pause so. Direct
+    sound and the first reflections of a bare room come singly and may.
     """
     step = quantisation_step(sound)
+    singly = range(0) if onset is None else range(onset, onset + round(_SINGLY_S * rate_hz))
     return [
         *_standing_still(sound, rate_hz=rate_hz, step=step),
-        *_breaking_off(sound, rate_hz=rate_hz, step=step),
+        *(gap for gap in _breaking_off(sound, rate_hz=rate_hz, step=step) if gap.first not in singly),
     ]
 
 

@@ -15,8 +15,10 @@ from roomir.faults.faded import find_faded_end
 from roomir.faults.fault import Fault
 from roomir.faults.gain_words import apart_from_gains, name_gains
 from roomir.faults.hidden import find_hidden
+from roomir.faults.other_sounds import find_other_sounds
 from roomir.faults.scores import make_ready
 from roomir.faults.suspected import suspect_bends
+from roomir.remarks import Remark
 
 
 def inspect_decays(
@@ -24,7 +26,7 @@ def inspect_decays(
     found: Sequence[Sequence[Clap]],
     heard: Sequence[HeardClap],
     fits: Sequence[BandFit | None],
-) -> tuple[Fault, ...]:
+) -> tuple[tuple[Fault, ...], dict[tuple[int, int], Remark]]:
     """Look for what the recorder did to the decays.
 
     Parameters
@@ -42,18 +44,24 @@ def inspect_decays(
     -------
     tuple of Fault
         What was found; of several signs of one fault the most fitting, once.
+    dict
+        Why an event that was read is no clap, by take and place.
     """
     if not heard:
-        return ()
+        return (), {}
     bands = [None if fit is None else make_ready(fit) for fit in fits]
     scores = score_bands(bands, n_claps=len(heard))
     hidden = find_hidden(bands, n_claps=len(heard))
     faults: list[Fault] = []
+    no_claps: dict[tuple[int, int], Remark] = {}
     for take, (recording, claps) in enumerate(zip(recordings, found, strict=True)):
         rows = [row for row, clap in enumerate(heard) if clap.take == take]
         if not rows:
             continue
         own = [(row, heard[row]) for row in rows]
+        peaks_dbfs = {row: claps[clap.place].peak_dbfs for row, clap in own}
+        others = find_other_sounds(scores, bands, peaks_dbfs=peaks_dbfs)
+        no_claps |= {(take, heard[row].place): because for row, because in others.items()}
         quiet_s = quiet_stretches(claps, own, fits, end_s=recording.duration_s)
         faults += find_added(recording.sound, quiet_s, decay_stretches(claps, own, fits), take=take)
         faults += find_faded_end(recording.sound, claps, own, fits, take=take)
@@ -68,4 +76,4 @@ def inspect_decays(
         left = [row for row in rows if places[row] not in accused]
         if left and None not in accused:
             faults += suspect_bends(scores, bands, rows=left, take=take)
-    return tuple(faults)
+    return tuple(faults), no_claps

@@ -43,10 +43,10 @@ class Limits:
 
 
 SURE = Limits(
-    usual=Limit(together=4.8, without=2.4),
-    early=Limit(together=8.0, without=5.0),
+    usual=Limit(together=5.4, without=3.0),
+    early=Limit(together=9.0, without=6.0),
     deep=Limit(together=5.5, without=3.0),
-    shut=Limit(together=6.5, without=3.5),
+    shut=Limit(together=8.0, without=4.5),
     shut_early=Limit(together=10.0, without=6.5),
 )
 """Claps in several spots that agree."""
@@ -61,8 +61,8 @@ SURE_ALONE = Limits(
 """A clap that no other confirms."""
 
 SUSPECTED = Limits(
-    usual=Limit(together=2.8, without=1.2),
-    early=Limit(together=5.0, without=3.0),
+    usual=Limit(together=3.2, without=2.2),
+    early=Limit(together=5.5, without=3.5),
     deep=Limit(together=3.5, without=1.5),
     shut=Limit(together=3.8, without=2.0),
     shut_early=Limit(together=6.5, without=4.0),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from roomir import __version__
 from roomir.audio.recording import Recording
@@ -92,7 +93,17 @@ def read_claps(
     faults, found = inspect_sounds(recordings, listened, bands=bands)
     heard = hear_claps(recordings, found, filters=filters)
     fits = fit_bands([h.traces for h in heard], filters=filters) if heard else (None,) * len(filters)
-    faults = (*faults, *inspect_decays(recordings, found, heard, fits))
+    in_decays, no_claps = inspect_decays(recordings, found, heard, fits)
+    if no_claps:
+        return read_claps(
+            recordings,
+            _without(listened, no_claps),
+            failures=failures,
+            band_set=band_set,
+            with_evidence=with_evidence,
+            dimensions_m=dimensions_m,
+        )
+    faults = (*faults, *in_decays)
     spot = find_spots([fit for fit in fits if fit is not None], n_claps=len(heard))
     clap_bands, evidence = clap_figures(
         fits,
@@ -148,6 +159,17 @@ def read_claps(
         else RoomFindings(),
         evidence=tuple(evidence),
     )
+
+
+def _without(found: Sequence[Sequence[Clap]], no_claps: Mapping[tuple[int, int], Remark]) -> list[list[Clap]]:
+    """Set events aside that turned out to be no claps, by take and place."""
+    return [
+        [
+            replace(clap, set_aside_because=no_claps.get((take, place), clap.set_aside_because))
+            for place, clap in enumerate(claps)
+        ]
+        for take, claps in enumerate(found)
+    ]
 
 
 def _take(

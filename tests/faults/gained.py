@@ -127,7 +127,7 @@ def faults_of(sound: np.ndarray, *, peak: float = 0.5) -> tuple[Fault, ...]:
     recording = recording_of(sound, peak=peak)
     found = [tuple(clap for clap in find_claps(recording.sound) if clap.used)]
     _, heard, fits = hear(sound, peak=peak)
-    return inspect_decays([recording], found, heard, fits)
+    return inspect_decays([recording], found, heard, fits)[0]
 
 
 def read(sound: np.ndarray) -> Reading:

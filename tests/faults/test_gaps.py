@@ -174,3 +174,15 @@ def test_a_dropout_late_in_a_decay_is_said_and_lowers_no_verdict():
     }
     read_far = [figures.decay_range_db or 0.0 for figures in take.claps[0].bands]
     assert max(read_far) >= 35.0
+
+
+def test_silence_between_direct_sound_and_the_first_reflections_is_no_dropout():
+    rng = np.random.default_rng(5)
+    sound = (rng.standard_normal(RATE_HZ // 2) * np.exp(-np.arange(RATE_HZ // 2) / 4000.0)).astype(np.float32)
+    onset = 4800
+    sound = np.concatenate([np.float32(1e-4) * rng.standard_normal(onset).astype(np.float32), 0.5 * sound])
+    silent = slice(onset + 400, onset + 700)
+    sound[silent] *= np.float32(1e-3)
+
+    assert find_gaps(sound, rate_hz=RATE_HZ)
+    assert not find_gaps(sound, rate_hz=RATE_HZ, onset=onset)

@@ -44,6 +44,7 @@ _SHORT_WORDS = {
     "second-event-in-decay": "the next sound came too soon",
     "follows-another-sound": "another sound still died away",
     "no-room-in-it": "a click, no room in it",
+    "no-free-decay": "softer and unlike the claps",
 }
 
 _LEFT_IN = 0.98

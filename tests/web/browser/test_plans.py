@@ -15,7 +15,6 @@ import pytest
 
 from roomir import api
 from roomir.logbook.values import Size
-from tests.web.browser.phones import CHROMIUM
 from tests.web.served import Served, served
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
