@@ -15,9 +15,9 @@ from tests.faults import gained
 
 
 def slightly_compressed(sound: np.ndarray) -> np.ndarray:
-    """1.2 to one above a threshold 20 dB below the loudest: a few per cent of the decay time."""
+    """1.25 to one above a threshold 20 dB below the loudest: a few per cent of the decay time."""
     over_db = np.maximum(gained.levels_db(sound) + 20.0, 0.0)
-    return gained.ridden(sound, -(1.0 - 1.0 / 1.2) * over_db, down_s=0.002, up_s=0.05)
+    return gained.ridden(sound, -(1.0 - 1.0 / 1.25) * over_db, down_s=0.002, up_s=0.05)
 
 
 @pytest.mark.parametrize("seed", [61, 63])
