@@ -12,7 +12,7 @@ from roomir.faults.in_sound import inspect_sounds
 _SAMPLES = sorted(
     path.name
     for path in (Path(__file__).parents[2] / "sample_data").iterdir()
-    if path.name.startswith(("booth", "dairy"))
+    if path.name.startswith(("booth", "dairy")) and path.suffix != ".toml"
 )
 
 

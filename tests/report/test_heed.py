@@ -61,6 +61,8 @@ def test_the_answer_on_the_screen_is_followed_by_it():
 def test_every_fault_that_the_sound_can_show_has_short_words():
     codes = set()
     for path in (Path(roomir.__file__).parent / "faults").glob("*.py"):
+        if path.name == "other_sounds.py":  # what it says is why an event is no clap, and no fault
+            continue
         for node in ast.walk(ast.parse(path.read_text())):
             if isinstance(node, ast.keyword) and node.arg == "code":
                 codes |= {one.value for one in ast.walk(node.value) if isinstance(one, ast.Constant)}
