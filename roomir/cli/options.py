@@ -45,7 +45,8 @@ StageOption = Annotated[
     typer.Option(
         "--stage",
         metavar="STAGE",
-        help="The stage to work with, of those the room's file names; else the last.",
+        help="The stage to work with, of those the room's description names; else a file's last,"
+        " and of a room of the logbook the last that was read.",
     ),
 ]
 

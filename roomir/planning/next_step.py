@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from roomir.errors import ParameterError, RoomirError
 from roomir.planning.learning import Taught, knowledge_of_stages
-from roomir.planning.rooms import described_room, load_room
+from roomir.planning.rooms import described_room, load_room, present_stage
 from roomir.planning.treatment import treat_room
 from roomir.remarks import Remark
 from roomir.report.planning.next_step import NextStep
@@ -172,14 +172,20 @@ def _reading_of(history: History, *, stage: str) -> tuple[str, StageReading | No
 
 
 def _described(history: History, *, description: str, room_file: FilePath | None) -> tuple[Room, Materials]:
+    """Make the room as it is in the last stage that was read, where the description names it."""
+    from roomir.rooms.materials import read_text
+
+    read = [one.name for one in history.stages]
     if room_file is None:
-        return described_room(description, name=f"the description of {history.room}")
+        title = f"the description of {history.room}"
+        stage = present_stage(description, name=title, read=read)
+        return described_room(description, name=title, stage=stage)
     path = Path(room_file)
     if path.suffix.lower() != ".toml":
         raise ParameterError(
             f"{path} is no room file", code="no-room-file", remedy="name a file that ends in .toml"
         )
-    return load_room(path)
+    return load_room(path, stage=present_stage(read_text(path), name=str(path), read=read))
 
 
 def _size_remarks(history: History, room: Room) -> list[Remark]:

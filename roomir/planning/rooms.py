@@ -31,14 +31,15 @@ def load_room(
     ----------
     room : path
         A room file, whose name ends in ``.toml``; else a room of the logbook:
-        as the description kept with it says, or without one as it was read in
-        its last stage.
+        as the description kept with it says of the last stage that was read,
+        or without one as it was read in its last stage.
     materials : path, optional
         A table of materials of the user's own.
     logbook : path, optional
         The logbook, unless it is at its usual place.
     stage : str, optional
-        A stage that the description names; the last one if left out.
+        A stage that the description names. Left out, the last one of a file,
+        and of a room of the logbook the last one that was read.
 
     Returns
     -------
@@ -69,9 +70,11 @@ def _from_logbook(
     with opened(logbook) as book:
         kept = book.room(name)
         if kept.description:
-            described, table = described_room(
-                kept.description, name=f"the description of {kept.name}", stage=stage
-            )
+            title = f"the description of {kept.name}"
+            if stage is None:
+                read = [one.name for one in book.stages(kept) if book.takes(of=one)]
+                stage = present_stage(kept.description, name=title, read=read)
+            described, table = described_room(kept.description, name=title, stage=stage)
             return described, table if materials is None else load_materials(materials)
         if stage is not None:
             raise ParameterError(
@@ -79,13 +82,38 @@ def _from_logbook(
                 code="stage-not-described",
                 remedy="give a room file with stages, or leave --stage out",
             )
-        read = _last_stage(book, kept)
-    if read is None:
+        last = _last_stage(book, kept)
+    if last is None:
         raise ParameterError(
             f"{kept.name} has no stage yet", code="nothing-to-learn", remedy="log a reading of it first"
         )
-    room = room_as_read(read, name=kept.name, dimensions_m=kept.dimensions_m)
+    room = room_as_read(last, name=kept.name, dimensions_m=kept.dimensions_m)
     return room, load_materials(materials)
+
+
+def present_stage(text: str, *, name: str, read: Sequence[str]) -> str | None:
+    """Tell in which of the stages that a description names the room now is.
+
+    Parameters
+    ----------
+    text : str
+        Of a room file.
+    name : str
+        What to call it where something is wrong with it.
+    read : sequence of str
+        Stages that were read, in their order.
+
+    Returns
+    -------
+    str or None
+        The last one read that the description names; ``None`` without any.
+    """
+    from roomir.rooms.materials import parse_toml
+    from roomir.rooms.room_stages import stage_names
+
+    head = parse_toml(text, name=name).get("room")
+    named = {one.casefold() for one in (stage_names(head) if isinstance(head, dict) else None) or ()}
+    return next((one for one in reversed(read) if one.casefold() in named), None)
 
 
 def opened(logbook: FilePath | None) -> Logbook:

@@ -153,3 +153,18 @@ def test_a_room_of_the_logbook_teaches_stage_by_stage(
     again = roomir("predict", "dairy", "--learn-from", "dairy", *book)
     assert again.status == 2
     assert "has learnt already" in again.err
+
+
+def test_a_described_room_of_the_logbook_is_worked_with_as_it_was_read_last(
+    roomir: Roomir, room: Path, sample_data: Path, tmp_path: Path
+):
+    book = ("--logbook", tmp_path / "book")
+    log = ("--room", "dairy", "--dimensions", "9x6x3.2", *book)
+    assert roomir("log", sample_data / "dairy_1_bare_spot1.flac", "--stage", "bare", *log).status == 0
+    assert roomir("logbook", "annotate", "--room", "dairy", "--description", room, *book).status == 0
+    now = json.loads(roomir("predict", "dairy", *book, "--json").out)
+    planned = json.loads(roomir("predict", "dairy", "--stage", "panels", *book, "--json").out)
+
+    assert (now["stage"], now["learnt_from"]) == ("bare", ["bare"])
+    assert (planned["stage"], planned["learnt_from"]) == ("panels", ["bare"])
+    assert roomir("predict", "dairy", *book).out.startswith("room, stage bare, ")

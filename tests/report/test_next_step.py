@@ -239,13 +239,22 @@ def test_the_document_has_the_proposal_and_the_prediction(step):
     assert {one["read_s"] for one in document["predicted"]} == {1.2}
 
 
-def test_a_description_in_stages_is_held_against_the_reading_of_the_stage_it_ends_with():
+def test_a_description_in_stages_is_taken_as_it_was_in_the_last_stage_that_was_read():
     told = story(stages=[stage("bare", room(1.2)), stage("lined", room(0.5)), stage("cellar", room(3.0))])
     text = TEXT.replace("[room]\n", '[room]\nstages = ["bare", "Lined"]\n')
     step = planning.next_step(told, description=text)
-    ahead = planning.next_step(told, description=text.replace('"Lined"', '"lined", "panels"'))
+    planned = planning.next_step(told, description=text.replace('"Lined"', '"lined", "panels"'))
 
     assert (step.stage, {time_s for time_s, _ in step.read.values()}) == ("lined", {0.5})
     assert [one.code for one in step.remarks] == ["stage-left-out"]
+    # What is planned beyond it is not what hangs now.
+    assert (planned.stage, planned.read) == (step.stage, step.read)
+
+
+def test_a_description_none_of_whose_stages_was_read_is_taken_at_its_last():
+    told = story(stages=[stage("cellar", room(3.0))])
+    text = TEXT.replace("[room]\n", '[room]\nstages = ["bare", "lined"]\n')
+    ahead = planning.next_step(told, description=text)
+
     assert (ahead.stage, ahead.read) == ("", {})
     assert "Nothing was read" in next_step_view(ahead).foreseen_says[0]

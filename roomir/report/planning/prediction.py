@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from roomir.report.planning.tables import (
     Document,
     dumped,
+    named,
     number,
     numbers,
     remark_documents,
@@ -40,6 +41,7 @@ def prediction_document(prediction: Prediction) -> Document:
     return {
         "schema": SCHEMA,
         "name": prediction.room.name,
+        "stage": prediction.room.stage or None,
         "volume_m3": number(prediction.room.volume_m3),
         "surface_m2": number(prediction.room.surface_m2),
         "temperature_c": number(prediction.room.temperature_c),
@@ -127,7 +129,7 @@ def _lines(prediction: Prediction, units: UnitSystem) -> Iterator[str]:
         rings = f"will ring for {time_cell(mean_s, (ends[0], ends[1]))} s at mid frequencies"
     else:
         rings = "has no decay time at mid frequencies"
-    yield from wrapped(f"{printable(room.name)}, {size}: {rings}.")
+    yield from wrapped(f"{named(room)}, {size}: {rings}.")
     if prediction.learnt_from:
         names = joined([printable(one) for one in prediction.learnt_from])
         yield from wrapped(

@@ -13,6 +13,7 @@ from roomir.report.planning.reasons import percent, says, sentences
 from roomir.report.planning.tables import (
     Document,
     dumped,
+    named,
     number,
     numbers,
     remark_documents,
@@ -115,7 +116,7 @@ def proposal_text(proposal: Proposal, *, units: UnitSystem = METRIC) -> str:
 
 def _lines(proposal: Proposal, units: UnitSystem) -> Iterator[str]:
     told = " ".join(sentences(proposal, units=units))
-    yield from wrapped(f"{printable(proposal.room.name)}, target {proposal.window.name}: {told}")
+    yield from wrapped(f"{named(proposal.room)}, target {proposal.window.name}: {told}")
     items = proposal.then.items
     if items:
         yield ""

@@ -11,7 +11,8 @@ from roomir.remarks import Remark
 from roomir.report.document import DECIMALS
 from roomir.report.rounding import MISSING, decimals_of, rounded, rounded_outwards
 from roomir.report.text import wrapped
-from roomir.report.wording import said_and_done
+from roomir.report.wording import printable, said_and_done
+from roomir.rooms.description import Room
 
 Document = dict[str, Any]
 
@@ -34,6 +35,12 @@ def remark_documents(remarks: Sequence[Remark]) -> list[Document]:
 def dumped(document: Mapping[str, Any]) -> str:
     """Write a document as JSON text without NaN."""
     return json.dumps(document, allow_nan=False, ensure_ascii=True, indent=1)
+
+
+def named(room: Room) -> str:
+    """Name a room, and its stage if it has several."""
+    name = printable(room.name)
+    return f"{name}, stage {printable(room.stage)}" if room.stage else name
 
 
 def time_cell(value_s: float | None, interval: tuple[float, float] | None) -> str:
