@@ -26,7 +26,8 @@ _ONE_RESPONSE = 1.6
 """Claps that are worth fewer unrelated ones than this were heard in one spot."""
 
 _SHUTS = np.array([shape.law is Law.SHUT for shape in SHAPES])
-_RECOVERS = np.array([shape.law is Law.RECOVERS for shape in SHAPES])
+RECOVERS = np.array([shape.law is Law.RECOVERS for shape in SHAPES])
+"""Which shapes are gains that recover, the background with them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,9 +150,9 @@ def weigh_claps(scores: Scores, bands: Sequence[AskedBand | None], *, rows: Sequ
     if len(rows) > 1:
         # A background that grows behind one clap is no gain: those that recover do so behind each.
         others = without_loudest(own.sum(axis=1), each.sum(axis=1))
-        without = np.where(_RECOVERS, np.minimum(without, others), without)
+        without = np.where(RECOVERS, np.minimum(without, others), without)
     else:
-        without = np.where(_RECOVERS, 0.0, without)
+        without = np.where(RECOVERS, 0.0, without)
     total = np.maximum(each.sum(axis=(0, 1)), np.finfo(float).tiny)
     return Strength(
         rows=tuple(rows),

@@ -62,7 +62,7 @@ SURE_ALONE = Limits(
 
 SUSPECTED = Limits(
     usual=Limit(together=3.2, without=2.2),
-    early=Limit(together=5.5, without=3.5),
+    early=Limit(together=5.0, without=3.0),
     deep=Limit(together=3.5, without=1.5),
     shut=Limit(together=3.8, without=2.0),
     shut_early=Limit(together=6.5, without=4.0),

@@ -6,14 +6,22 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from roomir.faults.bends import Bend, measure, weigh_claps
+from roomir.faults.bends import RECOVERS, Bend, measure, weigh_claps
 from roomir.faults.fault import Fault
 from roomir.faults.limits import SUSPECTED, SUSPECTED_ALONE, reaches
 from roomir.faults.scores import AskedBand, Scores
 from roomir.remarks import Remark
 
 LEAST_MOVE = 0.03
-"""Part of the decay time that a suspected bend has to move in a band for the band to lose full trust."""
+LEAST_MOVE_SURER = 0.02
+"""Part of the decay time that a suspected bend has to move in a band for the band to lose full trust:
+less where it goes further beyond its limit, for a gain that is none of the shapes moves more than the
+one that comes nearest to it."""
+
+_SURER = 1.3
+_LIFTED = 5.0
+"""So significant over all bands, a background that comes up with the decays is suspected even where
+one clap carries most of it. [standard deviations]"""
 
 
 def suspect_bends(
@@ -35,10 +43,15 @@ def suspect_bends(
     claps = weigh_claps(scores, bands, rows=rows)
     limits = SUSPECTED if len(rows) > 1 else SUSPECTED_ALONE
     reach = reaches(claps.together, claps.without, limits=limits, bend_s=claps.bend_s, alike=claps.alike)
+    if len(rows) > 1:
+        reach = np.where(RECOVERS, np.maximum(reach, claps.together / _LIFTED), reach)
     likeliest_first = [int(which) for which in np.argsort(-reach) if reach[which] >= 1.0]
     bends = [measure(claps, scores, bands, which=which) for which in likeliest_first]
+    least = [LEAST_MOVE_SURER if reach[which] >= _SURER else LEAST_MOVE for which in likeliest_first]
     columns = tuple(
-        column for column in range(len(bands)) if any(bend.moves_in(column) >= LEAST_MOVE for bend in bends)
+        column
+        for column in range(len(bands))
+        if any(bend.moves_in(column) >= part for bend, part in zip(bends, least, strict=True))
     )
     if not columns:
         return []
@@ -51,7 +64,7 @@ def _remark(bends: Sequence[Bend]) -> Remark:
     so = " or ".join(
         f"{100.0 * part:.0f} % too {way}"
         for part, way in ((longer, "long"), (shorter, "short"))
-        if part >= LEAST_MOVE
+        if part >= LEAST_MOVE_SURER
     )
     return Remark(
         code="gain-suspected",
