@@ -38,7 +38,7 @@ class FileRows:
         return rows
 
     def _area(self, row: Table, stem: str, *, where: str, needed: bool = True) -> float | None:
-        key = f"{stem}_m2" if f"{stem}_m2" in row else stem
+        key = self._one_of(row, f"{stem}_m2", stem, where=where)
         value = row.get(key)
         if value is None:
             if needed:
@@ -56,6 +56,12 @@ class FileRows:
         return self._parsed(
             parse_area_m2, value if isinstance(value, str) else repr(value), key=f"{where}{key}"
         )
+
+    def _one_of(self, row: Table, key: str, other: str, *, where: str) -> str:
+        """Which of two keys for the same thing a row has; that it has both is a fault."""
+        if key in row and other in row:
+            self._fault(f"{where}{other}", f"stands beside {key}", "give one of them")
+        return key if key in row else other
 
     def _flag(self, row: Table, key: str, *, where: str) -> bool:
         value = row.get(key, False)

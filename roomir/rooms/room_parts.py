@@ -48,7 +48,7 @@ class RoomParts(FileRows):
 
     def _surfaces(self) -> list[Surface]:
         rows = self._rows("surfaces")
-        if not rows and "surfaces" not in self._document:
+        if not rows and self._document.get("surfaces", []) == []:
             self._fault("surfaces", "are missing", "describe each wall, floor and ceiling under [[surfaces]]")
         surfaces: list[Surface] = []
         for i, row in enumerate(rows, start=1):

@@ -199,7 +199,7 @@ def test_a_room_that_is_too_dead_already_is_told_so():
 
     assert not proposal.feasible
     assert proposal.then.items == ()
-    assert "panels cannot lengthen a decay" in says(proposal)
+    assert "more absorption is no help there" in says(proposal)
 
 
 def test_a_room_that_is_inside_needs_nothing():

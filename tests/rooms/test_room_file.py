@@ -128,6 +128,24 @@ def test_a_volume_needs_at_least_the_surface_of_a_ball():
         ("dimensions_m = [3.2, 2.6, 2.5]", "", "room.dimensions_m is missing", "volume_m3"),
         ("area_m2 = 1.9", "area_m2 = 19", "parts cover 19 m2 of 13 m2", "check their areas"),
         ('name = "sides"', 'name = "ends"', '"ends" is used twice', "its own name"),
+        (
+            "area_m2 = 8.32",
+            'area_m2 = 8.32\narea = "400 sq ft"',
+            'surfaces[1] ("floor").area stands beside area_m2',
+            "give one",
+        ),
+        (
+            "dimensions_m = [3.2, 2.6, 2.5]",
+            'dimensions_m = [3.2, 2.6, 2.5]\ndimensions = "9x9x9"',
+            "room.dimensions stands beside dimensions_m",
+            "give one",
+        ),
+        (
+            "humidity_percent = 50",
+            "humidity_percent = 50\ntemperature_f = 90",
+            "room.temperature_c stands beside temperature_f",
+            "give one",
+        ),
         ("count = 2", "count = -2", "furnishings[1].count is -2", "from 0"),
         ("count = 2", 'colour = "red"', "furnishings[1].colour is not known", "the keys are"),
         ('material = "standing adult"', 'material = "rough concrete"', "values per m2", "parts of a surface"),
@@ -140,6 +158,13 @@ def test_a_bad_value_gets_a_line_with_its_key_and_the_remedy(old, new, says, rem
     assert fault.says.startswith("booth.toml: ")
     assert says in fault.says
     assert remedy in fault.remedy
+
+
+def test_an_empty_list_of_surfaces_is_told_as_missing():
+    (fault,) = faults("surfaces = []\n[room]\ndimensions_m = [3.2, 2.6, 2.5]\n")
+
+    assert "surfaces are missing" in fault.says
+    assert "[[surfaces]]" in fault.remedy
 
 
 def test_every_fault_is_told_at_once():

@@ -105,10 +105,12 @@ def _misses(proposal: Proposal, outcome: Outcome, window: Window, *, turned: boo
         yield f"{begin}{joined([one for _, one in long])} would stay too long."
         if any(k <= 1 for k, _ in long) and not turned and proposal.then.items:
             yield _bass_words(proposal)
+        if proposal.places and not turned and not proposal.then.items:
+            yield "Whatever may hang here leads further off: it takes too much, there or in other bands."
     if short:
         already = all(proposal.now.expected.decay_time_s[k] < window.low_s[k] or turned for k, _ in short)
         yield f"{begin}{joined([one for _, one in short])} would be too short" + (
-            ", as before anything is hung: panels cannot lengthen a decay."
+            ", as before anything is hung: more absorption is no help there. Take some out of the room."
             if already and not turned and not proposal.then.items
             else "."
         )
