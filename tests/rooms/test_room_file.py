@@ -221,3 +221,23 @@ def test_a_new_room_reads_back_without_gaps_and_rings():
     assert room.remarks == ()
     assert [len(surface.patches) for surface in room.surfaces] == [2, 1, 2, 1, 1, 1]
     assert all(0.2 < band.best_s < 5.0 for band in predict(room).bands)
+
+
+@pytest.mark.parametrize(
+    ("row", "says"),
+    [
+        ("materials = [1]", "mine.toml: there are no [[materials]] in it"),
+        ('reverse = "nobody"', 'mine.toml: materials[1].reverse: there is no material called "nobody"'),
+        ("reverse = 3", "mine.toml: materials[1].reverse is no text"),
+    ],
+)
+def test_a_table_whose_panel_has_no_other_side_to_turn_to_names_the_key(tmp_path: Path, row, says):
+    panel = (
+        '[[materials]]\nname = "x"\nalpha = [0.3, 0.8, 0.9, 0.9, 0.9, 0.9]\nmounting = "m"\nsource = "s"\n'
+        'kind = "reversible"\npanel_m2 = 0.5\nthickness_mm = 60\nweight_kg_per_m2 = 8\n'
+    )
+    path = tmp_path / "mine.toml"
+    path.write_text(row if "materials" in row else panel + row)
+    with pytest.raises(BadFileError) as caught:
+        load_materials(path)
+    assert caught.value.says.startswith(says)

@@ -145,6 +145,7 @@ def _alike(proposal: Proposal) -> Iterator[str]:
         yield "No two-sided panel is among the choice, so turning changes nothing."
         return
     assert proposal.turned_then is not None
+    missed = ~(proposal.then.inside & proposal.turned_then.inside)
     sides = {
         (item.absorber.name, other.absorber.name): (item.absorber.alpha, other.absorber.alpha)
         for item, other in zip(proposal.then.items, proposal.turned_then.items, strict=True)
@@ -153,8 +154,8 @@ def _alike(proposal: Proposal) -> Iterator[str]:
     for (name, _), (out, back) in sides.items():
         alike = [
             band_name(OCTAVES[i].nominal_hz)
-            for i in SIX
-            if math.isclose(out[i] or 0.0, back[i] or 0.0, abs_tol=_ALIKE)
+            for i, off in zip(SIX, missed, strict=True)
+            if off and math.isclose(out[i] or 0.0, back[i] or 0.0, abs_tol=_ALIKE)
         ]
         if alike:
             yield (
