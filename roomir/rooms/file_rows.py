@@ -69,10 +69,10 @@ class FileRows:
             self._fault(f"{where}{key}", f"is {value!r}", "write true or false")
         return value is True
 
-    def _optional(self, row: Table, key: str, *, where: str) -> float | None:
+    def _optional(self, row: Table, key: str, *, where: str, high: float = 1e6) -> float | None:
         if key not in row:
             return None
-        return self._number(row, key, where=where, low=0.0, high=1e6, default=0.0)
+        return self._number(row, key, where=where, low=0.0, high=high, default=0.0)
 
     def _number(self, row: Table, key: str, *, where: str, low: float, high: float, default: float) -> float:
         value = row.get(key, default)

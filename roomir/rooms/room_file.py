@@ -113,6 +113,8 @@ class _Reader(RoomParts):
             self._fault("room", "is missing", "begin the file with [room] and its dimensions_m or volume_m3")
         self._know(self._document, _TABLES, where="")
         self._know(head, _ROOM_KEYS, where="room.")
+        if not isinstance(head.get("materials", ""), str):
+            self._fault("room.materials", "is no text", 'name a file: materials = "my-materials.toml"')
         stages = stage_names(head)
         if stages is None:
             self._fault("room.stages", "is no list of names, each other than the rest", REMEDY)

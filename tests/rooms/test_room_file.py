@@ -146,6 +146,14 @@ def test_a_volume_needs_at_least_the_surface_of_a_ball():
             "room.temperature_c stands beside temperature_f",
             "give one",
         ),
+        (
+            "humidity_percent = 50",
+            "humidity_percent = 50\nmaterials = 3",
+            "room.materials is no text",
+            "name a",
+        ),
+        ('facing = "z"', 'spread_percent = 1e6\nfacing = "z"', "spread_percent is 1000000.0", "0 to 300"),
+        ("alpha = [0.15,", "alpha_8khz = 7\nalpha = [0.15,", "alpha_8khz is 7", "0 to 1.2"),
         ("count = 2", "count = -2", "furnishings[1].count is -2", "from 0"),
         ("count = 2", 'colour = "red"', "furnishings[1].colour is not known", "the keys are"),
         ('material = "standing adult"', 'material = "rough concrete"', "values per m2", "parts of a surface"),
@@ -158,6 +166,18 @@ def test_a_bad_value_gets_a_line_with_its_key_and_the_remedy(old, new, says, rem
     assert fault.says.startswith("booth.toml: ")
     assert says in fault.says
     assert remedy in fault.remedy
+
+
+def test_panels_hang_on_the_largest_part_of_a_wall_that_is_all_parts():
+    room = read(
+        '[room]\nvolume_m3 = 20\n[[surfaces]]\nname = "wall"\narea_m2 = 45\n'
+        'parts = [{name = "door", area_m2 = 2, alpha = [0.1, 0.1, 0.1, 0.1, 0.1, 0.1]},'
+        ' {name = "plaster", area_m2 = 43, alpha = [0.02, 0.02, 0.02, 0.02, 0.02, 0.02]}]'
+    )
+
+    (wall,) = room.surfaces
+    assert wall.ground.alpha[3] == 0.02
+    assert wall.hangable_m2 == 43
 
 
 def test_an_empty_list_of_surfaces_is_told_as_missing():
