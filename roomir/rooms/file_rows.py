@@ -38,7 +38,7 @@ class FileRows:
         return rows
 
     def _area(self, row: Table, stem: str, *, where: str, needed: bool = True) -> float | None:
-        key = f"{stem}_m2" if f"{stem}_m2" in row else stem
+        key = self._one_of(row, f"{stem}_m2", stem, where=where)
         value = row.get(key)
         if value is None:
             if needed:
@@ -57,16 +57,22 @@ class FileRows:
             parse_area_m2, value if isinstance(value, str) else repr(value), key=f"{where}{key}"
         )
 
+    def _one_of(self, row: Table, key: str, other: str, *, where: str) -> str:
+        """Which of two keys for the same thing a row has; that it has both is a fault."""
+        if key in row and other in row:
+            self._fault(f"{where}{other}", f"stands beside {key}", "give one of them")
+        return key if key in row else other
+
     def _flag(self, row: Table, key: str, *, where: str) -> bool:
         value = row.get(key, False)
         if not isinstance(value, bool):
             self._fault(f"{where}{key}", f"is {value!r}", "write true or false")
         return value is True
 
-    def _optional(self, row: Table, key: str, *, where: str) -> float | None:
+    def _optional(self, row: Table, key: str, *, where: str, high: float = 1e6) -> float | None:
         if key not in row:
             return None
-        return self._number(row, key, where=where, low=0.0, high=1e6, default=0.0)
+        return self._number(row, key, where=where, low=0.0, high=high, default=0.0)
 
     def _number(self, row: Table, key: str, *, where: str, low: float, high: float, default: float) -> float:
         value = row.get(key, default)

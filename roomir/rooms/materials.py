@@ -221,7 +221,18 @@ def standard_materials() -> Materials:
 
 def _over(table: Materials, text: str, *, name: str, own: bool) -> Materials:
     rows = parse_materials(text, name=name, own=own)
-    return table.with_own(rows, synonyms=parse_synonyms(parse_toml(text, name=name).get("synonyms")))
+    whole = table.with_own(rows, synonyms=parse_synonyms(parse_toml(text, name=name).get("synonyms")))
+    lost: list[RoomirError] = []
+    for i, row in enumerate(rows, start=1):
+        if row.panel is not None and row.panel.reverse is not None:
+            try:
+                whole.get(row.panel.reverse)
+            except ParameterError as error:
+                says = f"materials[{i}].reverse: {error.says}"
+                lost.append(RoomirError(says, code=error.code, remedy=error.remedy))
+    if lost:
+        raise BadFileError(lost, name=name)
+    return whole
 
 
 def load_materials(path: Path | None = None) -> Materials:
@@ -307,7 +318,7 @@ def parse_materials(text: str, *, name: str, own: bool) -> list[Material]:
     rows = parse_toml(text, name=name).get("materials", [])
     problems: list[RoomirError] = []
     found: list[Material] = []
-    if not isinstance(rows, list) or not rows:
+    if not isinstance(rows, list) or not rows or not all(isinstance(row, dict) for row in rows):
         problems.append(
             RoomirError("there are no [[materials]] in it", code="bad-material", remedy="begin each row so")
         )
@@ -334,6 +345,8 @@ def _material(row: dict[str, Any], *, where: str, own: bool) -> Material:
     for key in ("name", "mounting", "source"):
         if not isinstance(row[key], str):
             raise bad(key, "is no text", 'write it in "quotes"')
+    if not isinstance(row.get("reverse", ""), str):
+        raise bad("reverse", "is no text", "write the name of the material that is its other side")
     each = bool(row.get("each", False))
     alpha = six_values(row["alpha"], key=f"{where}.alpha", most=50.0 if each else 1.2)
     ends = [

@@ -113,6 +113,8 @@ class _Reader(RoomParts):
             self._fault("room", "is missing", "begin the file with [room] and its dimensions_m or volume_m3")
         self._know(self._document, _TABLES, where="")
         self._know(head, _ROOM_KEYS, where="room.")
+        if not isinstance(head.get("materials", ""), str):
+            self._fault("room.materials", "is no text", 'name a file: materials = "my-materials.toml"')
         stages = stage_names(head)
         if stages is None:
             self._fault("room.stages", "is no list of names, each other than the rest", REMEDY)
@@ -175,7 +177,7 @@ class _Reader(RoomParts):
     # -------------------------------------------------------------- size and climate
 
     def _dimensions(self, head: Table) -> tuple[float, float, float] | None:
-        key = "dimensions_m" if "dimensions_m" in head else "dimensions"
+        key = self._one_of(head, "dimensions_m", "dimensions", where="room.")
         value = head.get(key)
         if value is None:
             return None
@@ -201,7 +203,7 @@ class _Reader(RoomParts):
         return (lengths[0], lengths[1], lengths[2])
 
     def _volume(self, head: Table, *, dimensions_m: tuple[float, float, float] | None) -> float | None:
-        key = "volume_m3" if "volume_m3" in head else "volume"
+        key = self._one_of(head, "volume_m3", "volume", where="room.")
         value = head.get(key)
         of_box = None if dimensions_m is None else math.prod(dimensions_m)
         if value is None:
@@ -220,7 +222,7 @@ class _Reader(RoomParts):
         return given if of_box is None else of_box
 
     def _temperature(self, head: Table) -> float:
-        if "temperature_f" in head:
+        if self._one_of(head, "temperature_f", "temperature_c", where="room.") == "temperature_f":
             fahrenheit = self._number(head, "temperature_f", where="room.", low=0.0, high=120.0, default=68.0)
             return (fahrenheit - 32.0) / 1.8
         return self._number(head, "temperature_c", where="room.", low=-20.0, high=50.0, default=20.0)

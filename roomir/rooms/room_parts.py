@@ -25,6 +25,8 @@ _SURFACE_KEYS = _PART_KEYS - KEYS | {
 }
 _FURNISHING_KEYS = {"name", "material", "count", "area_each_m2", "spread_percent", "note", *KEYS}
 _ON_HAND_KEYS = {"material", "count", "note"}
+_MOST_SPREAD_PERCENT = 300.0
+"""Beyond that nothing is known: e to the third above and below."""
 
 
 class RoomParts(FileRows):
@@ -48,7 +50,7 @@ class RoomParts(FileRows):
 
     def _surfaces(self) -> list[Surface]:
         rows = self._rows("surfaces")
-        if not rows and "surfaces" not in self._document:
+        if not rows and self._document.get("surfaces", []) == []:
             self._fault("surfaces", "are missing", "describe each wall, floor and ceiling under [[surfaces]]")
         surfaces: list[Surface] = []
         for i, row in enumerate(rows, start=1):
@@ -96,7 +98,8 @@ class RoomParts(FileRows):
             return None
         ground_m2 = max(area_m2 - cut_m2, 0.0)
         no_ground = ground_m2 <= 1e-6 * area_m2 and not ({"material", "alpha"} & set(row))
-        patches = list(parts) if no_ground and parts else None
+        # Where parts are all there is, panels hang on the largest: on the wall, not on its door.
+        patches = sorted(parts, key=lambda part: -part.area_m2) if no_ground and parts else None
         if patches is None:
             ground = self._absorbs(row, area_m2=ground_m2, where=where)
             if ground is None:
@@ -127,14 +130,14 @@ class RoomParts(FileRows):
         return None if area_m2 is None else self._absorbs(row, area_m2=area_m2, where=where)
 
     def _absorbs(self, row: Table, *, area_m2: float, where: str) -> Patch | None:
-        spread = self._optional(row, "spread_percent", where=where)
+        spread = self._optional(row, "spread_percent", where=where, high=_MOST_SPREAD_PERCENT)
         if "alpha" in row:
             if "material" in row:
                 self._fault(f"{where}alpha", "stands beside a material", "give material or alpha, not both")
             six = self._parsed(lambda v: six_values(v, key=f"{where}alpha"), row["alpha"], key="")
             if six is None:
                 return None
-            outer = [self._optional(row, key, where=where) for key in ("alpha_63hz", "alpha_8khz")]
+            outer = [self._optional(row, key, where=where, high=1.2) for key in ("alpha_63hz", "alpha_8khz")]
             alpha = (outer[0], *six, outer[1])
             label = f"{where}{row.get('name', '')} {six}"
             spreads = tuple(None if a is None else log_spread(a) for a in alpha)
@@ -168,7 +171,7 @@ class RoomParts(FileRows):
         self._know(row, _FURNISHING_KEYS, where=where)
         self._know_stages(row, where=where)
         count = self._number(row, "count", where=where, low=0.0, high=10_000.0, default=1.0)
-        spread = self._optional(row, "spread_percent", where=where)
+        spread = self._optional(row, "spread_percent", where=where, high=_MOST_SPREAD_PERCENT)
         if "area_each_m2" in row:
             six = self._parsed(
                 lambda v: six_values(v, key=f"{where}area_each_m2", most=50.0), row["area_each_m2"], key=""

@@ -128,6 +128,32 @@ def test_a_volume_needs_at_least_the_surface_of_a_ball():
         ("dimensions_m = [3.2, 2.6, 2.5]", "", "room.dimensions_m is missing", "volume_m3"),
         ("area_m2 = 1.9", "area_m2 = 19", "parts cover 19 m2 of 13 m2", "check their areas"),
         ('name = "sides"', 'name = "ends"', '"ends" is used twice', "its own name"),
+        (
+            "area_m2 = 8.32",
+            'area_m2 = 8.32\narea = "400 sq ft"',
+            'surfaces[1] ("floor").area stands beside area_m2',
+            "give one",
+        ),
+        (
+            "dimensions_m = [3.2, 2.6, 2.5]",
+            'dimensions_m = [3.2, 2.6, 2.5]\ndimensions = "9x9x9"',
+            "room.dimensions stands beside dimensions_m",
+            "give one",
+        ),
+        (
+            "humidity_percent = 50",
+            "humidity_percent = 50\ntemperature_f = 90",
+            "room.temperature_c stands beside temperature_f",
+            "give one",
+        ),
+        (
+            "humidity_percent = 50",
+            "humidity_percent = 50\nmaterials = 3",
+            "room.materials is no text",
+            "name a",
+        ),
+        ('facing = "z"', 'spread_percent = 1e6\nfacing = "z"', "spread_percent is 1000000.0", "0 to 300"),
+        ("alpha = [0.15,", "alpha_8khz = 7\nalpha = [0.15,", "alpha_8khz is 7", "0 to 1.2"),
         ("count = 2", "count = -2", "furnishings[1].count is -2", "from 0"),
         ("count = 2", 'colour = "red"', "furnishings[1].colour is not known", "the keys are"),
         ('material = "standing adult"', 'material = "rough concrete"', "values per m2", "parts of a surface"),
@@ -140,6 +166,25 @@ def test_a_bad_value_gets_a_line_with_its_key_and_the_remedy(old, new, says, rem
     assert fault.says.startswith("booth.toml: ")
     assert says in fault.says
     assert remedy in fault.remedy
+
+
+def test_panels_hang_on_the_largest_part_of_a_wall_that_is_all_parts():
+    room = read(
+        '[room]\nvolume_m3 = 20\n[[surfaces]]\nname = "wall"\narea_m2 = 45\n'
+        'parts = [{name = "door", area_m2 = 2, alpha = [0.1, 0.1, 0.1, 0.1, 0.1, 0.1]},'
+        ' {name = "plaster", area_m2 = 43, alpha = [0.02, 0.02, 0.02, 0.02, 0.02, 0.02]}]'
+    )
+
+    (wall,) = room.surfaces
+    assert wall.ground.alpha[3] == 0.02
+    assert wall.hangable_m2 == 43
+
+
+def test_an_empty_list_of_surfaces_is_told_as_missing():
+    (fault,) = faults("surfaces = []\n[room]\ndimensions_m = [3.2, 2.6, 2.5]\n")
+
+    assert "surfaces are missing" in fault.says
+    assert "[[surfaces]]" in fault.remedy
 
 
 def test_every_fault_is_told_at_once():
@@ -196,3 +241,23 @@ def test_a_new_room_reads_back_without_gaps_and_rings():
     assert room.remarks == ()
     assert [len(surface.patches) for surface in room.surfaces] == [2, 1, 2, 1, 1, 1]
     assert all(0.2 < band.best_s < 5.0 for band in predict(room).bands)
+
+
+@pytest.mark.parametrize(
+    ("row", "says"),
+    [
+        ("materials = [1]", "mine.toml: there are no [[materials]] in it"),
+        ('reverse = "nobody"', 'mine.toml: materials[1].reverse: there is no material called "nobody"'),
+        ("reverse = 3", "mine.toml: materials[1].reverse is no text"),
+    ],
+)
+def test_a_table_whose_panel_has_no_other_side_to_turn_to_names_the_key(tmp_path: Path, row, says):
+    panel = (
+        '[[materials]]\nname = "x"\nalpha = [0.3, 0.8, 0.9, 0.9, 0.9, 0.9]\nmounting = "m"\nsource = "s"\n'
+        'kind = "reversible"\npanel_m2 = 0.5\nthickness_mm = 60\nweight_kg_per_m2 = 8\n'
+    )
+    path = tmp_path / "mine.toml"
+    path.write_text(row if "materials" in row else panel + row)
+    with pytest.raises(BadFileError) as caught:
+        load_materials(path)
+    assert caught.value.says.startswith(says)

@@ -7,6 +7,7 @@ apart from this code.
 import numpy as np
 import pytest
 
+from roomir.errors import ParameterError
 from roomir.rooms.absorbers.design import porous_design, sheet_design
 from roomir.rooms.absorbers.diffuser import Diffuser, cutting_list
 from roomir.rooms.absorbers.layers import (
@@ -217,3 +218,14 @@ def test_the_pieces_of_a_diffuser_fit_together():
     assert sum(cut.count for cut in spacers) == 2 * (26 - 2 * 2)
     for cut in spacers:
         assert cut.width_mm < cuts["fins"].width_mm
+
+
+def test_a_diffuser_whose_wells_are_too_wide_for_its_frequency_is_refused():
+    # c / 2w = 3432 Hz for wells of 50 mm.
+    with pytest.raises(ParameterError, match="50 mm wide work below 3432 Hz"):
+        Diffuser(n_wells=7, design_hz=5000, well_m=0.05)
+
+
+def test_holes_further_across_than_apart_are_named_as_such():
+    with pytest.raises(ParameterError, match="holes 5 mm wide do not fit 4 mm apart"):
+        Perforated(thickness_m=0.006, hole_m=0.005, spacing_m=0.004)

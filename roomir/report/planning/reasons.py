@@ -105,10 +105,12 @@ def _misses(proposal: Proposal, outcome: Outcome, window: Window, *, turned: boo
         yield f"{begin}{joined([one for _, one in long])} would stay too long."
         if any(k <= 1 for k, _ in long) and not turned and proposal.then.items:
             yield _bass_words(proposal)
+        if proposal.places and not turned and not proposal.then.items:
+            yield "Whatever may hang here leads further off: it takes too much, there or in other bands."
     if short:
         already = all(proposal.now.expected.decay_time_s[k] < window.low_s[k] or turned for k, _ in short)
         yield f"{begin}{joined([one for _, one in short])} would be too short" + (
-            ", as before anything is hung: panels cannot lengthen a decay."
+            ", as before anything is hung: more absorption is no help there. Take some out of the room."
             if already and not turned and not proposal.then.items
             else "."
         )
@@ -143,6 +145,7 @@ def _alike(proposal: Proposal) -> Iterator[str]:
         yield "No two-sided panel is among the choice, so turning changes nothing."
         return
     assert proposal.turned_then is not None
+    missed = ~(proposal.then.inside & proposal.turned_then.inside)
     sides = {
         (item.absorber.name, other.absorber.name): (item.absorber.alpha, other.absorber.alpha)
         for item, other in zip(proposal.then.items, proposal.turned_then.items, strict=True)
@@ -151,8 +154,8 @@ def _alike(proposal: Proposal) -> Iterator[str]:
     for (name, _), (out, back) in sides.items():
         alike = [
             band_name(OCTAVES[i].nominal_hz)
-            for i in SIX
-            if math.isclose(out[i] or 0.0, back[i] or 0.0, abs_tol=_ALIKE)
+            for i, off in zip(SIX, missed, strict=True)
+            if off and math.isclose(out[i] or 0.0, back[i] or 0.0, abs_tol=_ALIKE)
         ]
         if alike:
             yield (

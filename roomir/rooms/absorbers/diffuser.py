@@ -54,6 +54,13 @@ class Diffuser:
             )
         need(design_hz=self.design_hz, well_m=self.well_m, fin_m=self.fin_m, height_m=self.height_m)
         need(periods=self.periods)
+        if self.lowest_hz >= self.highest_hz:
+            raise ParameterError(
+                f"wells {1000 * self.well_m:g} mm wide work below {self.highest_hz:.0f} Hz,"
+                f" but these begin at {self.lowest_hz:.0f} Hz",
+                code="no-such-diffuser",
+                remedy="make the wells narrower or the design frequency lower",
+            )
 
     @property
     def sequence(self) -> tuple[int, ...]:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from roomir.errors import ParameterError
 from roomir.rooms.absorbers.layers import AIR_DENSITY, SOUND_SPEED, Complex, Real, need
 
 AIR_VISCOSITY = 15e-6
@@ -37,7 +38,8 @@ class Perforated:
     staggered: bool = False
 
     def __post_init__(self) -> None:
-        need(thickness_m=self.thickness_m, hole_m=self.hole_m, spacing_m=self.spacing_m - self.hole_m)
+        need(thickness_m=self.thickness_m, hole_m=self.hole_m, spacing_m=self.spacing_m)
+        _need_sheet_between("holes", width_m=self.hole_m, spacing_m=self.spacing_m)
 
     @property
     def open_share(self) -> float:
@@ -77,7 +79,8 @@ class Slotted:
     spacing_m: float
 
     def __post_init__(self) -> None:
-        need(thickness_m=self.thickness_m, slot_m=self.slot_m, spacing_m=self.spacing_m - self.slot_m)
+        need(thickness_m=self.thickness_m, slot_m=self.slot_m, spacing_m=self.spacing_m)
+        _need_sheet_between("slots", width_m=self.slot_m, spacing_m=self.spacing_m)
 
     @property
     def open_share(self) -> float:
@@ -140,6 +143,15 @@ class Membrane:
         w = 2.0 * np.pi * frequency_hz
         own = self.loss_share * AIR_DENSITY * SOUND_SPEED
         return _before(behind, np.asarray(own + 1j * w * self.mass_kg_per_m2, dtype=np.complex128))
+
+
+def _need_sheet_between(what: str, *, width_m: float, spacing_m: float) -> None:
+    if spacing_m <= width_m:
+        raise ParameterError(
+            f"{what} {1000 * width_m:g} mm wide do not fit {1000 * spacing_m:g} mm apart",
+            code="bad-opening",
+            remedy="spacing is from centre to centre: make it wider than the opening",
+        )
 
 
 def _before(behind: Complex | None, impedance: Complex) -> Complex:
