@@ -15,7 +15,15 @@ from roomir.claps.echoes import ALIKE, SAME_EVENT_S, is_echo, later_blows, liken
 from roomir.claps.envelope import Envelope, onset_envelope
 from roomir.claps.fitness import Course, follow, free_steps
 from roomir.claps.portrait import Portrait, portray
-from roomir.claps.verdict import Surroundings, cut_short, not_alone, not_fit, not_sudden
+from roomir.claps.verdict import (
+    LEAST_FREE_S,
+    Surroundings,
+    cut_short,
+    not_alone,
+    not_fit,
+    not_sudden,
+    nothing_after,
+)
 from roomir.remarks import Remark
 
 LONGEST_DECAY_S = 8.0
@@ -110,13 +118,18 @@ def _examine(
         cut=stop == next_at < limit,
     )
     because = not_alone(around)
+    ends = stop == sound.n_frames
     if stop - arrival.onset < _SHORTEST_PORTRAIT_S * rate:
-        because = because or cut_short(around, range_db=0.0)
+        short = cut_short(around, range_db=0.0) if around.cut else nothing_after(around, recording_ends=ends)
+        because = because or short
     else:
         portrait = portray(sound, onset=arrival.onset, before_s=_BEFORE_S, stop=stop)
         n_free, course, unfit = _longest_fit(
             arrival, portrait=portrait, period_s=sequel.period_s, around=around
         )
+        if unfit is not None and ends and around.free_s < LEAST_FREE_S:
+            # Too little is left to say anything else of it.
+            unfit = nothing_after(around, recording_ends=True)
         because = because or unfit
         if n_free < portrait.n_steps - portrait.i_onset:
             stop = arrival.onset + n_free * portrait.n_step

@@ -24,6 +24,9 @@ LEAST_RANGE_BEFORE_NEXT_DB = 20.0
 LEAST_SECOND_RANGE_DB = 10.0
 """And a second octave. [dB]"""
 
+LEAST_FREE_S = 0.12
+"""Of a decay that the next event or the end of the recording cuts off. [s]"""
+
 _RISING_DB = 8.0
 _RISING_OCTAVES = 3
 _LATEST_ATTACK_DB = -9.0
@@ -50,7 +53,6 @@ _CLEAR_RISE_DB = 15.0
 _LEAST_DECAY_S = 0.052
 _CLEARLY_HEARD_DB = 35.0
 _DEAD_DB = -36.0
-_LEAST_FREE_S = 0.12
 _UNFINISHED_DB = 10.0
 _LEAST_LATE_FALL_DB = 12.0
 
@@ -90,7 +92,9 @@ def not_sudden(arrival: Arrival) -> Remark | None:
         return Remark(
             code="not-impulsive",
             says=f"it swells instead of striking{bring}",
-            remedy="a single sharp clap, boards struck together or a balloon starts at once",
+            # What shuts between claps opens a moment before one, and its opening looks like a swell.
+            remedy="a single sharp clap, boards struck together or a balloon starts at once; if it was one,"
+            " switch the phone's noise reduction off",
         )
     return None
 
@@ -217,7 +221,7 @@ def _too_little(course: Course, *, heard: NDArray[np.bool_], around: Surrounding
     best = np.sort(course.range_db[heard])[::-1]
     # Where the next event ends the decay, the background isn't heard, and more has to be seen.
     ended = around.cut and around.free_s < course.end_s + 0.1
-    if ended and (around.free_s < _LEAST_FREE_S or best[0] < LEAST_RANGE_BEFORE_NEXT_DB):
+    if ended and (around.free_s < LEAST_FREE_S or best[0] < LEAST_RANGE_BEFORE_NEXT_DB):
         return cut_short(around, range_db=float(best[0]))
     falling = heard & (course.range_db > 0.0) & (course.before_db < -_UNFINISHED_DB)
     if around.cut and 2 * int(falling.sum()) > int((heard & (course.range_db > 0.0)).sum()):
@@ -237,6 +241,23 @@ def _too_little(course: Course, *, heard: NDArray[np.bool_], around: Surrounding
         says=f"its decay stands {best[0]:.0f} dB over the background in the best octave, "
         f"{LEAST_RANGE_DB:.0f} dB are needed",
         remedy="clap louder, come closer, or switch off what hums and blows",
+    )
+
+
+def nothing_after(around: Surroundings, *, recording_ends: bool) -> Remark:
+    """Say that hardly any of the decay is there, and no other sound is to blame."""
+    after_ms = 1000.0 * around.free_s
+    if recording_ends:
+        return Remark(
+            code="stops-inside-decay",
+            says=f"the recording ends {after_ms:.0f} ms after it",
+            remedy="let the recorder run for five seconds after the last clap",
+        )
+    return Remark(
+        code="no-room-in-it",
+        says=f"digital silence follows after {after_ms:.0f} ms: a click of the recorder, or all else was cut"
+        " away",
+        remedy="lay the recorder down and leave it alone, and switch its noise reduction off",
     )
 
 

@@ -42,6 +42,8 @@ LEAST_OTHERS = 2
 LEFT_DB = 45.0
 """Fall of the whole sound before a cut from which the bands, some of which are fainter, have 35. [dB]"""
 
+_CUT_BY_AN_EVENT = "second-event-in-decay"
+
 _OF_ONE_CLAP = (find_clipping, find_dropouts, find_repeats, find_drops, find_clicks, find_stop)
 
 
@@ -129,7 +131,13 @@ def _without_struck(claps: Sequence[Clap], findings: Sequence[Finding]) -> list[
 
 
 def _ended(clap: Clap, finding: Finding) -> Clap:
-    """End a clap where its clean part does, and set it aside where that is too short to be read."""
+    """End a clap where its clean part does, and set it aside where that is too short to be read.
+
+    Sound that comes back after a gap, or again, passes for another event; then the gap is the reason.
+    """
+    aside = clap.set_aside_because
+    if aside is not None and aside.code == _CUT_BY_AN_EVENT and finding.fault.is_cut:
+        return replace(clap, set_aside_because=finding.fault.remark)
     if finding.stop is None or finding.stop >= clap.stop:
         return clap
     if finding.stop - clap.onset < LEAST_CLEAN_S * clap.sample_rate_hz:

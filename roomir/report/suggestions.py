@@ -135,6 +135,8 @@ def _more_spots(outlook: Outlook) -> Iterator[Suggestion]:
     if which.interval_from == "prior":
         known += ", with a scatter between spots that is assumed, not heard"
     goal = f"{100 * which.target:.0f} %"
+    if which.needed is None and which.interval_from == "prior":
+        return  # No places were heard to differ; what reading asks for stands: enough spots to see it.
     if which.needed is None:
         yield Suggestion(
             code="spots-will-not-do",

@@ -97,6 +97,29 @@ def test_a_click_of_the_recorder_has_no_room_in_it():
     assert codes(find_claps(take([(0.8, click)], duration_s=2.0))) == ["no-room-in-it"]
 
 
+@pytest.mark.parametrize("left_s", [0.02, 0.06, 0.1])
+def test_a_clap_right_before_the_end_of_the_recording_is_not_blamed_on_another_sound(left_s):
+    room = response(decay_time_s=0.8)
+    sound = take([(0.8, clap_in(room))], duration_s=3.0)
+
+    claps = find_claps(
+        SoundInMemory(samples=sound.samples[: round((0.8 + left_s) * RATE_HZ)], sample_rate_hz=RATE_HZ)
+    )
+
+    assert codes(claps) == ["stops-inside-decay"]
+    assert "the recording ends" in claps[0].set_aside_because.says
+
+
+def test_a_click_amid_digital_silence_is_followed_by_no_sound():
+    samples = np.zeros((RATE_HZ, 1), dtype=np.float32)
+    samples[RATE_HZ // 2] = 0.5
+
+    claps = find_claps(SoundInMemory(samples=samples, sample_rate_hz=RATE_HZ))
+
+    assert codes(claps) == ["no-room-in-it"]
+    assert "silence follows" in claps[0].set_aside_because.says
+
+
 def test_a_thump_is_too_dull():
     time_s = np.arange(round(0.2 * RATE_HZ)) / RATE_HZ
     thump = np.sin(2.0 * np.pi * 90.0 * time_s) * np.exp(-time_s / 0.03)

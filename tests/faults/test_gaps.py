@@ -186,3 +186,19 @@ def test_silence_between_direct_sound_and_the_first_reflections_is_no_dropout():
 
     assert find_gaps(sound, rate_hz=RATE_HZ)
     assert not find_gaps(sound, rate_hz=RATE_HZ, onset=onset)
+
+
+def test_a_clap_cut_by_a_dropout_is_set_aside_for_it_and_not_for_the_sound_that_comes_back():
+    take = clapped(seed=11, background_db=-65.0, n_claps=3)
+    sound = np.array(take.samples)
+    at = int((take.claps[0].onset_s + 0.1) * RATE_HZ)
+    sound[at : at + RATE_HZ // 50] = 0.0
+    recording = recorded(rounded(sound))
+    found = find_claps(recording.sound)
+    assert found[0].set_aside_because is not None
+    assert found[0].set_aside_because.code == "second-event-in-decay"
+
+    _, kept = inspect_sounds([recording], [found], bands=OCTAVES)
+
+    assert kept[0][0].set_aside_because is not None
+    assert kept[0][0].set_aside_because.code == "dropout"

@@ -93,6 +93,13 @@ def test_places_that_differ_too_much_are_looked_into_before_more_of_them():
     assert codes(make_advice(room(half_width=0.5), background=None)) == ["spots-will-not-do"]
 
 
+def test_places_that_nobody_has_heard_are_not_said_to_differ():
+    bands = [room_band(hz, spots=1, interval_from="prior") for hz in (500.0, 1000.0)]
+    advice = make_advice(room(*bands, half_width=0.5), background=None)
+
+    assert codes(advice) == ["few-spots"]
+
+
 def test_one_wide_band_asks_for_spots_where_the_middle_is_well_known():
     wide = room_band(250.0, ci95_s=(0.75, 1.05), verdict="indicative", reasons=(WIDE,))
     found = step(make_advice(room(wide), background=None), "more-spots")

@@ -45,6 +45,9 @@ _SHORT_WORDS = {
     "follows-another-sound": "another sound still died away",
     "no-room-in-it": "a click, no room in it",
     "no-free-decay": "softer and unlike the claps",
+    "stops-inside-decay": "the recording ends too soon",
+    "dropout": "sound was lost in it",
+    "repeated-block": "sound was written twice in it",
 }
 
 _LEFT_IN = 0.98
