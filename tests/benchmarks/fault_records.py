@@ -21,6 +21,8 @@ def fault_codes() -> frozenset[str]:
     """Every code that the detectors may give, from their source."""
     found = set()
     for path in (ROOT / "roomir" / "faults").rglob("*.py"):
+        if path.name == "other_sounds.py":  # why an event is no clap: no fault of the recording
+            continue
         for node in ast.walk(ast.parse(path.read_text())):
             if isinstance(node, ast.keyword) and node.arg == "code":
                 # Either of two codes may stand there.
