@@ -10,7 +10,7 @@ from roomir.rooms.description import Room
 
 LB_FT2_PER_KG_M2 = 0.204816
 
-_FIBRES = frozenset({"porous", "perforated", "membrane", "reversible"})
+_FIBRES = frozenset({"porous", "perforated", "slotted", "membrane", "reversible"})
 
 
 def cautions(room: Room, items: Sequence[Item]) -> tuple[Remark, ...]:

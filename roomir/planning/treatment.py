@@ -110,7 +110,8 @@ def treat_room(
         ),
         measure=least,
         keep=tuple(keep),
-        prices=prices,
+        # A price for what is in no table is a slip of the pen; the names are the table's from here on.
+        prices={table.get(name).name: price for name, price in (prices or {}).items()},
     )
     return propose(
         room,

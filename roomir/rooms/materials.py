@@ -55,8 +55,8 @@ class Panel:
     Attributes
     ----------
     kind : str
-        How it works: ``"porous"``, ``"foam"``, ``"membrane"``, ``"perforated"``, ``"curtain"``,
-        ``"carpet"``, ``"helmholtz"`` or ``"reversible"``.
+        How it works: ``"porous"``, ``"foam"``, ``"membrane"``, ``"perforated"``, ``"slotted"``,
+        ``"curtain"``, ``"carpet"`` or ``"reversible"``.
     area_m2 : float
         Area of one panel. [m2]
     thickness_mm : float

@@ -108,6 +108,7 @@ def test_the_screen_tells_what_to_hang_and_what_to_mind(roomir: Roomir, room: Pa
         (("--absorber", "no such wool"), "no material called"),
         (("--keep", "roof"), 'no surface called "roof"'),
         (("--price", "wool"), "is no price"),
+        (("--price", "unobtainium=18"), "no material called"),
         (("--least", "cost"), "has no price"),
     ],
 )

@@ -276,6 +276,10 @@ def test_cautions_follow_what_hangs_where():
     assert {"caution-overhead", "caution-fibres", "caution-ventilation"} <= overhead
     assert {"caution-fire", "caution-electrical", "caution-moisture"} <= overhead
     assert "caution-foam" not in overhead
+    # Slats stand before wool too.
+    panel = replace(wool.absorber.panel, kind="slotted")
+    slats = replace(wool, absorber=replace(wool.absorber, panel=panel))
+    assert "caution-fibres" in {one.code for one in cautions(room, [slats])}
 
 
 def test_a_reading_narrows_a_proposal():
