@@ -172,16 +172,43 @@ def helmholtz(
     neck_area: Annotated[str, typer.Option(metavar="AREA", help="Area of the neck: 0.001 (m2).")],
     neck_length: Annotated[str, typer.Option(metavar="LENGTH", help="Length of the neck: 50 mm.")],
     volume: Annotated[float, typer.Option(metavar="LITRES", help="Volume behind it. [l]")],
+    front: Annotated[
+        str | None,
+        typer.Option(metavar="AREA", help="Front of each box, many side by side: 0.1 (m2). For a panel."),
+    ] = None,
+    fill: Fill = None,
+    flow_resistivity: Resistivity = None,
+    name: Name = "",
+    save: Save = None,
+    panel: Panel = "0.72",
+    weight: Weight = None,
     as_json: Json = False,
+    figure: Figure = None,
     debug: DebugOption = False,
 ) -> None:
-    """A bottle: a neck before a volume, for one frequency."""
+    """A bottle: a neck before a volume, for one frequency; with --front, boxes of them side by side."""
     del debug  # main() looks for it where every error ends up.
     from roomir.report.planning.absorbers import helmholtz_json, helmholtz_text
 
     bottle = planning.helmholtz_absorber(
         neck_m2=parse_area_m2(neck_area), neck_m=parse_length_m(neck_length), volume_m3=volume / 1000.0
     )
+    if front is not None:
+        boxes = planning.helmholtz_boxes(
+            bottle,
+            front_m2=parse_area_m2(front),
+            fill_m=0.0 if fill is None else parse_length_m(fill),
+            flow_resistivity=flow_resistivity,
+            name=name,
+        )
+        _finish(boxes, as_json=as_json, figure=figure, save=save, panel=panel, weight=weight)
+        return
+    if save is not None or figure is not None:
+        raise ParameterError(
+            "one resonator has an area and no coefficient that a curve or a table could hold",
+            code="no-front",
+            remedy="give --front, the front of each of many boxes side by side",
+        )
     show.out(helmholtz_json(bottle) + "\n" if as_json else helmholtz_text(bottle))
 
 

@@ -87,6 +87,27 @@ def helmholtz_absorber(*, neck_m2: float, neck_m: float, volume_m3: float) -> He
     return Helmholtz(neck_m2=neck_m2, neck_m=neck_m, volume_m3=volume_m3)
 
 
+def helmholtz_boxes(
+    bottle: Helmholtz,
+    *,
+    front_m2: float,
+    fill_m: float = 0.0,
+    flow_resistivity: float | None = None,
+    name: str = "",
+) -> Design:
+    """Work out a wall of resonators in boxes side by side, each with a front of so much."""
+    from roomir.rooms.absorbers.design import sheet_design
+
+    sheet, depth_m = bottle.side_by_side(front_m2=front_m2)
+    return sheet_design(
+        sheet,
+        depth_m=depth_m,
+        fill_m=fill_m,
+        flow_resistivity=flow_resistivity,
+        name=name or f"Helmholtz boxes {1000 * depth_m:.0f} mm deep, {bottle.resonance_hz():.0f} Hz",
+    )
+
+
 def save_absorber(design: Design, path: FilePath, *, panel_m2: float, weight_kg_per_m2: float) -> None:
     """Add an absorber to a table of materials of one's own, which is made where there is none.
 

@@ -196,7 +196,7 @@ class _Reader(RoomParts):
             length_m = self._parsed(parse_length_m, text, key=f"room.{key}")
             if length_m is None:
                 return None
-            if not 0.5 <= length_m <= 100.0:
+            if not 0.1 <= length_m <= 100.0:
                 self._fault(f"room.{key}", f"holds {length_m:g} m, which no room is", "check the unit")
                 return None
             lengths.append(length_m)

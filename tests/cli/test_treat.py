@@ -140,6 +140,27 @@ def test_an_absorber_worked_out_can_be_proposed(roomir: Roomir, room: Path, tmp_
     assert "already" in again.err
 
 
+def test_boxes_of_bottles_can_be_drawn_and_proposed_and_one_bottle_cannot(
+    roomir: Roomir, room: Path, tmp_path: Path
+):
+    bottle = ("absorber", "helmholtz", "--neck-area", "0.001", "--neck-length", "50 mm", "--volume", "20")
+    table, picture = tmp_path / "mine.toml", tmp_path / "a.svg"
+    save = ("--name", "bottles", "--save", table, "--weight", "9", "--panel", "0.6", "--figure", picture)
+    filling = ("--fill", "50 mm", "--flow-resistivity", "10000")
+    run = roomir(*bottle, "--front", "0.1", *filling, *save, "--json")
+    alone = roomir(*bottle, *save)
+    choice = ("--target", "0.3-1.2", "--materials", table, "--absorber", "bottles", "--json")
+    proposal = json.loads(roomir("treat", room, *choice).out)
+
+    assert (run.status, run.err) == (0, "")
+    one = json.loads(roomir(*bottle, "--json").out)
+    assert json.loads(run.out)["resonance_hz"] == pytest.approx(one["resonance_hz"], rel=1e-4)
+    assert picture.exists()
+    assert alone.status == 2
+    assert "--front" in alone.err
+    assert {item["absorber"] for item in proposal["items"]} <= {"bottles"}
+
+
 @pytest.mark.parametrize(
     "arguments",
     [

@@ -69,6 +69,15 @@ def test_the_rules_of_thumb_for_membrane_and_bottle_hold():
     assert bottle.resonance_hz() < bottle.resonance_hz(with_ends=False)
 
 
+def test_bottles_side_by_side_resonate_as_one_does():
+    # Both from the same book's formulas: a sheet's open share over its cavity's depth is neck over volume.
+    bottle = Helmholtz(neck_m2=1e-3, neck_m=0.05, volume_m3=0.02)
+    for front_m2 in (0.05, 0.1, 0.3):
+        sheet, depth_m = bottle.side_by_side(front_m2=front_m2)
+        assert sheet.open_share == pytest.approx(1e-3 / front_m2, rel=1e-9)
+        assert sheet.resonance_hz(depth_m) == pytest.approx(bottle.resonance_hz(), rel=1e-9)
+
+
 SEQUENCES = {
     # M. R. Schroeder (1979): n^2 mod N.
     7: (0, 1, 4, 2, 2, 4, 1),

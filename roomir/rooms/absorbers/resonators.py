@@ -202,3 +202,28 @@ class Helmholtz:
         H. Kuttruff, "Room Acoustics", chapter 6 (from memory).
         """
         return float((SOUND_SPEED / self.resonance_hz()) ** 2 / (2.0 * math.pi))
+
+    def side_by_side(self, *, front_m2: float) -> tuple[Perforated, float]:
+        """Many of these in square boxes side by side: as a sheet with one hole a box, and its cavity's depth.
+
+        Parameters
+        ----------
+        front_m2 : float
+            Front of each box. [m2]
+
+        Returns
+        -------
+        Perforated
+            With the same resonance, for what a box holds and what its neck lets through stay the same.
+        float
+            Depth that the volume has behind that front. [m]
+
+        Raises
+        ------
+        ParameterError
+            If the neck is as wide as the front.
+        """
+        need(front_m2=front_m2)
+        hole_m = 2.0 * math.sqrt(self.neck_m2 / math.pi)
+        sheet = Perforated(thickness_m=self.neck_m, hole_m=hole_m, spacing_m=math.sqrt(front_m2))
+        return sheet, self.volume_m3 / front_m2
