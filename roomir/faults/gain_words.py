@@ -173,7 +173,7 @@ def _comes_up(bend: Bend) -> Remark:
     return Remark(
         code="automatic-gain",
         says=f"after each clap all bands come up together with their backgrounds, with a time constant of"
-        f" {bend.shape.at:g} s: the recorder had turned itself down, and the decay reads up to"
+        f" {bend.shape.at:g} s: the recorder had turned itself down, and the decay reads very roughly"
         f" {100.0 * bend.longest:.0f} % too long",
         remedy=_RECORDER,
     )
@@ -197,7 +197,7 @@ def _bent(bend: Bend) -> Remark:
             code="loud-part-held-down",
             # A strong expander bends a decay as high up, and shortens it.
             says=f"{bent}: most likely a limiter, a compressor or automatic gain holds the loud beginning"
-            f" down, and the decay reads up to {longer}; noise reduction would make it too short",
+            f" down, and the decay reads very roughly {longer}; noise reduction would make it too short",
             remedy="clap more softly or farther from the phone, or use a recorder without automatic level"
             " and noise reduction",
         )
@@ -205,13 +205,13 @@ def _bent(bend: Bend) -> Remark:
         return Remark(
             code="tail-pulled-down",
             says=f"{bent}: a noise gate or noise suppression takes the quiet end away,"
-            f" and the decay reads up to {shorter}",
+            f" and the decay reads very roughly {shorter}",
             remedy="switch noise reduction and voice enhancement off, or use a plain audio recorder",
         )
     return Remark(
         code="bent-in-all-bands",
-        says=f"{bent}: either the recorder holds the loud beginning down, and the decay reads up to"
-        f" {longer}, or it takes the quiet end away, and it reads up to {shorter}",
+        says=f"{bent}: either the recorder holds the loud beginning down, and the decay reads"
+        f" very roughly {longer}, or it takes the quiet end away, and it reads very roughly {shorter}",
         remedy="switch automatic gain and noise reduction off, or use a plain audio recorder",
     )
 

@@ -6,17 +6,16 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from roomir.faults.bends import RECOVERS, Bend, measure, weigh_claps
+from roomir.faults.bends import LEAST_MOVE, RECOVERS, Bend, measure, weigh_claps
 from roomir.faults.fault import Fault
 from roomir.faults.limits import SUSPECTED, SUSPECTED_ALONE, reaches
 from roomir.faults.scores import AskedBand, Scores
 from roomir.remarks import Remark
 
-LEAST_MOVE = 0.03
 LEAST_MOVE_SURER = 0.02
-"""Part of the decay time that a suspected bend has to move in a band for the band to lose full trust:
-less where it goes further beyond its limit, for a gain that is none of the shapes moves more than the
-one that comes nearest to it."""
+"""Part of the decay time that a suspected bend has to move in a band for the band to lose full trust,
+where it goes further beyond its limit: a gain that is none of the shapes moves more than the one that
+comes nearest to it. Elsewhere ``LEAST_MOVE`` counts, as for bends that are named."""
 
 _SURER = 1.3
 _LIFTED = 5.0
@@ -69,6 +68,6 @@ def _remark(bends: Sequence[Bend]) -> Remark:
     return Remark(
         code="gain-suspected",
         says="several bands seem to bend downwards together, as a recorder does it that changes its level:"
-        f" unless that is chance, they read up to {so}",
+        f" unless that is chance, they read very roughly {so}",
         remedy="record with automatic gain and noise reduction off, and in more spots: they settle it",
     )
