@@ -19,13 +19,14 @@ _SKIPPED = 2
 _OVER_NOISE = 5.0
 _LEAST_OCTAVES = 3
 _LEAST_FRAMES = 6
+_FARTHEST_S = 0.05
+
 LATE_S = 0.01
 """Delay between two channels that no recorder's pair of microphones has: sound goes 3.4 m in it. [s]"""
 
 LEAST_LIKENESS = 0.3
 """Cross-correlation from which two channels are believed to hear the same clap."""
 
-_FARTHEST_S = 0.05
 LEAST_DB = 2.5
 """Level by which the distance of two channels may change over a decay. Unlike spots, unlike microphones
 and unlike directions kept within 1.7 dB over the takes looked at. [dB]"""

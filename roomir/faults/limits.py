@@ -67,6 +67,7 @@ SUSPECTED = Limits(
     shut=Limit(together=3.8, without=2.0),
     shut_early=Limit(together=6.5, without=4.0),
 )
+"""The same claps, where the sign is short of proof."""
 
 SUSPECTED_ALONE = Limits(
     usual=Limit(together=4.0, without=2.5),
@@ -75,6 +76,7 @@ SUSPECTED_ALONE = Limits(
     shut=Limit(together=6.5, without=4.0),
     shut_early=Limit(together=8.0, without=6.0),
 )
+"""A clap that no other confirms, where the sign is short of proof."""
 
 _EARLY_S = 0.08
 _EARLY_ONE_RESPONSE_S = 0.15
