@@ -152,7 +152,10 @@ def test_a_browser_that_cannot_record_says_why_and_still_sends_files(
 def test_a_microphone_that_is_muted_is_noticed(page: Running, phone: Callable[..., Any]):
     tab = pair(_with(phone, DEAF), page.link)
     start(tab, page.url)
-    tab.get_by_text("nothing but silence").wait_for(timeout=WAIT_MS)
+    told = tab.get_by_text("nothing but silence")
+    told.wait_for(timeout=WAIT_MS)
+
+    assert told.is_visible()
 
 
 def test_what_comes_after_a_lock_is_not_put_behind_what_was_before(page: Running, phone: Callable[..., Any]):
@@ -255,4 +258,8 @@ def test_a_file_that_is_too_large_is_told_without_script_as_well(
     tab.locator("#stage").fill("bare")
     tab.get_by_label("Voice memo").set_input_files(large)
     tab.get_by_role("button", name="Send", exact=True).click()
-    tab.get_by_text("That is more than 200 MB").wait_for(timeout=WAIT_MS)
+    told = tab.get_by_text("That is more than 200 MB")
+    told.wait_for(timeout=WAIT_MS)
+
+    assert told.is_visible()
+    assert not page.logbook.exists()
